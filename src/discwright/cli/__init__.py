@@ -1,0 +1,1 @@
+"""The acts as words on a command line (Typer, rich)."""

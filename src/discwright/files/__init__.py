@@ -1,0 +1,1 @@
+"""Every file format read or written: audio, settings, plans, pictures."""
