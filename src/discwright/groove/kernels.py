@@ -1,0 +1,286 @@
+"""Every compiled loop of the groove, in one file, cached in a folder named by this file's hash.
+
+All arrays are one-dimensional and contiguous. No parallel sums and no fast-math: the same input gives
+the same bits whatever the number of threads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numba
+import numpy as np
+from numba import njit
+
+from discwright.kernel_cache import kernel_folder
+
+#: Bins of the acceleration histogram: 32 an octave, from 2^-6 to 2^18 m/s².
+HISTOGRAM_BINS = 24 * 32
+_BITS_PER_BIN = 18
+_FIRST_BIN = (127 - 6) << 5
+
+_folder = kernel_folder(__file__, numba.__version__)
+_kept_folder = numba.config.CACHE_DIR
+if _folder is not None:
+    numba.config.CACHE_DIR = str(_folder)
+
+
+def _kernel(function: Callable[..., Any]) -> Any:
+    return njit(cache=_folder is not None, nogil=True)(function)
+
+
+@_kernel
+def recursive_section(x, b, a, state, y):  # type: ignore[no-untyped-def]
+    """Third-order recursive filter, transposed direct form II; `state` (3,) is carried on in place."""
+    b0, b1, b2, b3 = b[0], b[1], b[2], b[3]
+    a1, a2, a3 = a[1], a[2], a[3]
+    s1, s2, s3 = state[0], state[1], state[2]
+    for i in range(x.shape[0]):
+        v = float(x[i])
+        out = b0 * v + s1
+        s1 = b1 * v - a1 * out + s2
+        s2 = b2 * v - a2 * out + s3
+        s3 = b3 * v - a3 * out
+        y[i] = out
+    state[0], state[1], state[2] = s1, s2, s3
+
+
+@_kernel
+def convolve(y, taps, out):  # type: ignore[no-untyped-def]
+    """out[i] = sum over j of taps[j]·y[i + len(taps) - 1 - j], four taps at a time over short stretches."""
+    n = out.shape[0]
+    m = taps.shape[0]
+    for start in range(0, n, 1024):
+        stop = min(start + 1024, n)
+        for i in range(start, stop):
+            out[i] = 0.0
+        j = 0
+        while j + 4 <= m:
+            c0, c1, c2, c3 = taps[j], taps[j + 1], taps[j + 2], taps[j + 3]
+            o = m - 1 - j
+            for i in range(start, stop):
+                out[i] += c0 * y[i + o] + c1 * y[i + o - 1] + c2 * y[i + o - 2] + c3 * y[i + o - 3]
+            j += 4
+        while j < m:
+            c0 = taps[j]
+            o = m - 1 - j
+            for i in range(start, stop):
+                out[i] += c0 * y[i + o]
+            j += 1
+
+
+@_kernel
+def biquads(x, sections, state, y):  # type: ignore[no-untyped-def]
+    """Cascade of second-order sections, rows b0 b1 b2 a1 a2; `state` (n, 2) is carried on in place."""
+    for i in range(x.shape[0]):
+        y[i] = x[i]
+    for q in range(sections.shape[0]):
+        b0, b1, b2, a1, a2 = (
+            sections[q, 0], sections[q, 1], sections[q, 2], sections[q, 3], sections[q, 4],
+        )  # fmt: skip
+        s1, s2 = state[q, 0], state[q, 1]
+        for i in range(y.shape[0]):
+            v = float(y[i])
+            out = b0 * v + s1
+            s1 = b1 * v - a1 * out + s2
+            s2 = b2 * v - a2 * out
+            y[i] = out
+        state[q, 0], state[q, 1] = s1, s2
+
+
+@_kernel
+def sliding_max(x, reach, scratch, out):  # type: ignore[no-untyped-def]
+    """out[i] = max of x[i] .. x[i + 2·reach]; `scratch` is as long as x.
+
+    Block-wise running maxima from the left and from the right: three comparisons a sample whatever
+    the reach (van Herk 1992; Gil and Werman 1993).
+    """
+    width = 2 * reach + 1
+    n = x.shape[0]
+    for start in range(0, n, width):
+        stop = min(start + width, n)
+        best = x[stop - 1]
+        scratch[stop - 1] = best
+        for i in range(stop - 2, start - 1, -1):
+            best = max(best, x[i])
+            scratch[i] = best
+    best = x[0]
+    for i in range(n):
+        best = x[i] if i % width == 0 else max(best, x[i])
+        if i >= width - 1:
+            out[i - width + 1] = max(best, scratch[i - width + 1])
+
+
+@_kernel
+def upper_hulls(w, first_frame, bounds, limits, k0, k1, start, place, value, used):  # type: ignore[no-untyped-def]
+    """Upper concave hull of the samples in each sector.
+
+    A straight line over a sector lies above all its samples exactly if it lies above these few corners.
+
+    Parameters
+    ----------
+    w : (n,) float32, samples from frame `first_frame` on
+    bounds : (K+1,) float64, sector boundaries in frames
+    limits : (K+1,) int64, first frame of each sector
+    k0, k1 : sectors to do; `w` holds all their frames and the one after
+    start : (K+1,) int64, filled at k0+1 .. k1: where each sector's corners end
+    place, value : (capacity,) float64, corners: place within the sector 0..1, and value
+    used : corners used before sector k0
+
+    Returns
+    -------
+    int
+        Corners used after sector k1 - 1, or -1 - k where the room ended at sector k.
+    """
+    for k in range(k0, k1):
+        lo, hi = limits[k], limits[k + 1]
+        span = bounds[k + 1] - bounds[k]
+        base = used
+        # -1 and `count` hold the outermost samples out to the boundaries of the sector.
+        count = max(hi - lo, 1)
+        for j in range(-1, count + 1):
+            frame = lo + min(max(j, 0), count - 1)
+            v = w[frame - first_frame]
+            s = 0.0 if j < 0 else (1.0 if j == count else min(max((frame - bounds[k]) / span, 0.0), 1.0))
+            if used > base and s <= place[used - 1]:
+                if v <= value[used - 1]:
+                    continue
+                used -= 1
+            while used - base >= 2:
+                s0, v0 = place[used - 2], value[used - 2]
+                if (value[used - 1] - v0) * (s - s0) > (v - v0) * (place[used - 1] - s0):
+                    break
+                used -= 1
+            if used >= place.shape[0]:
+                return -1 - k
+            place[used] = s
+            value[used] = v
+            used += 1
+        start[k + 1] = used
+    return used
+
+
+@_kernel
+def thin_corners(start, place, bound, tolerance, keep):  # type: ignore[no-untyped-def]
+    """Drop corners of each sector's hull that lie within `tolerance` above a longer chord.
+
+    The corners kept are raised by what their chords missed, so that the thinned hull still bounds the
+    whole one from above.
+
+    Parameters
+    ----------
+    start : (K+1,) int64, corners of sector k are start[k] .. start[k+1] - 1
+    place, bound : (corners,) float64; `bound` is raised in place
+    tolerance : same unit as `bound`
+    keep : (corners,) bool, set in place
+    """
+    for k in range(start.shape[0] - 1):
+        a, b = start[k], start[k + 1]
+        if a == b:
+            continue
+        keep[a] = True
+        i = a
+        lift_here = 0.0
+        while i < b - 1:
+            j = i + 1
+            missed = 0.0
+            while j + 1 < b:
+                worst = 0.0
+                slope = (bound[j + 1] - bound[i]) / (place[j + 1] - place[i])
+                for q in range(i + 1, j + 1):
+                    worst = max(worst, bound[q] - bound[i] - slope * (place[q] - place[i]))
+                if worst > tolerance:
+                    break
+                missed = worst
+                j += 1
+            keep[j] = True
+            bound[i] += max(lift_here, missed)
+            lift_here = missed
+            i = j
+        bound[i] += lift_here
+
+
+@_kernel
+def wall_peaks(v, a, first_frame, limits, k0, period, v_peak, v_place, a_peak, a_place, heat):  # type: ignore[no-untyped-def]
+    """Peak velocity (between samples), peak acceleration and summed squared acceleration per sector.
+
+    Parameters
+    ----------
+    v : (n,) velocity half a sample after each frame, m/s
+    a : (n + 1,) acceleration at each frame and the next, m/s²
+    limits : (K+1,) int64, first frame of each sector
+    k0 : sector that holds `first_frame`
+    period : sample period, s
+    v_peak, v_place, a_peak, a_place, heat : (K,), updated in place; places in frames
+
+    Notes
+    -----
+    Around each half-sample velocity is taken as the parabola with the acceleration known at both ends.
+    """
+    k = k0
+    for i in range(v.shape[0]):
+        frame = first_frame + i
+        while frame >= limits[k + 1]:
+            k += 1
+        acceleration = abs(a[i])
+        heat[k] += acceleration * acceleration
+        if acceleration > a_peak[k]:
+            a_peak[k] = acceleration
+            a_place[k] = frame
+        speed = abs(v[i])
+        if speed > 0.8 * v_peak[k]:
+            slope = 0.5 * (a[i] + a[i + 1])
+            bend = a[i + 1] - a[i]
+            t = -slope / bend if bend != 0.0 else 1.0
+            if abs(t) <= 0.5:
+                speed = max(speed, abs(v[i] + 0.5 * slope * t * period))
+            if speed > v_peak[k]:
+                v_peak[k] = speed
+                v_place[k] = frame + 0.5
+
+
+@_kernel
+def curvature_histogram(left, right, first_frame, limits, k0, sectors_per_group, counts):  # type: ignore[no-untyped-def]
+    """Count samples by the larger wall acceleration, on a logarithmic scale, per group of sectors.
+
+    Parameters
+    ----------
+    left, right : (n,) float32, m/s²
+    limits, k0 : as in :func:`wall_peaks`
+    counts : (groups, HISTOGRAM_BINS) int64, updated in place
+    """
+    n = left.shape[0]
+    louder = np.maximum(np.abs(left), np.abs(right))
+    # The bits of a positive float32 are its logarithm, piecewise linear: exponent and five bits more.
+    bits = louder.view(np.int32)
+    k = k0
+    for i in range(n):
+        while first_frame + i >= limits[k + 1]:
+            k += 1
+        bin_ = (bits[i] >> _BITS_PER_BIN) - _FIRST_BIN
+        if bin_ >= 0:
+            counts[k // sectors_per_group, min(bin_, HISTOGRAM_BINS - 1)] += 1
+
+
+@_kernel
+def sector_sums(x, first_frame, limits, k0, sums):  # type: ignore[no-untyped-def]
+    """Add the squares of `x` (n,) to the sector each belongs to; `sums` (K,) is updated in place."""
+    k = k0
+    for i in range(x.shape[0]):
+        while first_frame + i >= limits[k + 1]:
+            k += 1
+        sums[k] += float(x[i]) * float(x[i])
+
+
+@_kernel
+def sector_maxima(x, first_frame, step, limits, k0, maxima):  # type: ignore[no-untyped-def]
+    """Greatest value of `x` (n,) in each sector; sample i lies at frame first_frame + i·step."""
+    k = k0
+    for i in range(x.shape[0]):
+        while first_frame + i * step >= limits[k + 1]:
+            k += 1
+        maxima[k] = max(maxima[k], x[i])
+
+
+numba.config.CACHE_DIR = _kept_folder
