@@ -56,6 +56,31 @@ def number(text: str, what: str) -> float:
     return float(clean.replace(",", "."))
 
 
+def seconds(text: str, what: str) -> float:
+    """A typed time: `75`, `75.5`, `1:15.5` or `1:02:15`.
+
+    Parameters
+    ----------
+    text : str
+    what : str
+        What the time is for, used in the refusal.
+
+    Raises
+    ------
+    CallError
+    """
+    parts = text.strip().split(":")
+    if len(parts) > 3 or not all(part.isdigit() for part in parts[:-1]):
+        raise CallError(f"{what}: “{text}” is not a time; write for example 4:31.5.")
+    total = 0.0
+    for part in parts[:-1]:
+        total = total * 60 + int(part)
+    last = number(parts[-1], what)
+    if last < 0 or (len(parts) > 1 and last >= 60):
+        raise CallError(f"{what}: “{text}” is not a time; write for example 4:31.5.")
+    return total * 60 + last
+
+
 def lines_per_inch(pitch: float) -> float:
     """Lines per inch of a pitch in metres per turn."""
     return INCH / pitch

@@ -26,6 +26,11 @@ if _folder is not None:
     numba.config.CACHE_DIR = str(_folder)
 
 
+def cache_folder() -> str | None:
+    """Where the compiled kernels are kept; None where they are compiled at each start."""
+    return None if _folder is None else str(_folder)
+
+
 def _kernel(function: Callable[..., Any]) -> Any:
     return njit(cache=_folder is not None, nogil=True)(function)
 

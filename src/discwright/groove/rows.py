@@ -171,12 +171,45 @@ def _depth_box(shallow: Corners, depth_slew: Float) -> tuple[Float, Float]:
     np.maximum.at(low, k + 1, b - (1 - s) * depth_slew[k])
     np.maximum.at(high, k, b)
     np.maximum.at(high, k + 1, b)
-    far = np.concatenate([[0.0], np.cumsum(depth_slew)])
-    for demand in (low, high):
-        ahead = np.maximum.accumulate(demand + far) - far
-        behind = np.maximum.accumulate((demand - far)[::-1])[::-1] + far
-        demand[:] = np.maximum(ahead, behind)
-    return low, high + depth_slew.max()
+    return slew_envelope(low, depth_slew), slew_envelope(high, depth_slew) + depth_slew.max()
+
+
+def silent_radius_used(grid: Grid, setup: Setup) -> float:
+    """Radius the same side would use without any modulation, m.
+
+    Parameters
+    ----------
+    grid : Grid
+    setup : Setup
+
+    Returns
+    -------
+    float, m
+    """
+    practice = setup.practice
+    fine = max(setup.lathe.pitch_min, 2 * practice.depth_min + practice.land_min)
+    turns = np.diff(grid.time)[grid.start : grid.end] / grid.turn_time
+    join = grid.zone[grid.start : grid.end] == JOIN
+    return float(np.sum(np.where(join, setup.disc.join_pitch, fine) * turns))
+
+
+def slew_envelope(demand: Float, slew: Float) -> Float:
+    """The least curve that lies above `demand` and changes by at most `slew` from knot to knot.
+
+    Parameters
+    ----------
+    demand : ndarray, shape (K+1,)
+    slew : ndarray, shape (K,), same unit
+
+    Returns
+    -------
+    ndarray, shape (K+1,)
+    """
+    far = np.concatenate([[0.0], np.cumsum(slew)])
+    ahead = np.maximum.accumulate(demand + far) - far
+    behind = np.maximum.accumulate((demand - far)[::-1])[::-1] + far
+    result: Float = np.maximum(ahead, behind)
+    return result
 
 
 def _turns_after_coarse(grid: Grid, coarse: NDArray[np.bool_]) -> list[slice]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from threading import Thread
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +22,8 @@ ADVANCE_TURNS = 6
 HALVES_FROM_TURNS = 36
 #: What a µm of broken land or depth costs against a µm of radius, where they cannot be kept.
 BROKEN_COST = 1e3
-#: Second objective, small against the radius: µm of radius per µm of pitch changed, per µm of mean depth.
-SMOOTH_COST = 1e-3
-DEPTH_COST = 1e-3
+#: Second objective, small against the radius: smoothest pitch and least mean depth.
+SMOOTH_COST = 0.03
 
 
 @dataclass(frozen=True)
@@ -78,8 +78,12 @@ def lay_spiral(
     inner = _Chain(problem, middle - window[0] * per_turn, smooth, window, tell[1])
     with ThreadPoolExecutor(2) as pool:
         jobs = [pool.submit(outer.run, middle), pool.submit(inner.run, last)]
-        for job in jobs:
-            job.result()
+        try:
+            for job in jobs:
+                job.result()
+        except BaseException:
+            outer.stopped = inner.stopped = True
+            raise
     if not outer.join(inner, min(middle + window[0] * per_turn, last)):
         outer.run(last)
     return outer.spiral()
@@ -102,8 +106,22 @@ def lay_exact(problem: Problem) -> Spiral:
     """
     last = problem.knots - 1
     chain = _Chain(problem, 0, 0.0, (last, last), lambda _: None)
-    chain.length = last
-    chain.run(last)
+    # One solve may take minutes, deaf to everything: a thread of its own leaves the caller free to stop.
+    outcome: list[BaseException | None] = []
+
+    def work() -> None:
+        try:
+            chain.run(last)
+            outcome.append(None)
+        except BaseException as trouble:
+            outcome.append(trouble)
+
+    thread = Thread(target=work, daemon=True)
+    thread.start()
+    while thread.is_alive():
+        thread.join(0.2)
+    if outcome[0] is not None:
+        raise outcome[0]
     return chain.spiral()
 
 
@@ -135,11 +153,12 @@ class _Chain:
         self.radius, self.depth = np.zeros((2, problem.knots))
         self.at = start
         self.broken = False
+        self.stopped = False
 
     def run(self, goal: int) -> None:
         """Go on until the knots up to `goal` are kept."""
         last = self.problem.knots - 1
-        while self.at < goal:
+        while self.at < goal and not self.stopped:
             stop = min(self.at + self.length, last)
             kept = last if stop == last else min(self.at + self.advance, goal)
             self._keep(_Window(self.problem, self.start, self.at, stop, self.radius, self.depth), kept)
@@ -177,7 +196,7 @@ class _Chain:
 
 
 class _Window:
-    """Columns: radius at the knots (from `base`), depth, |change of pitch|, broken land and depth."""
+    """Columns: radius at the knots (from `base`), depth, pitch wider, pitch narrower, broken land and depth."""
 
     def __init__(
         self, problem: Problem, start: int, first: int, stop: int, radius: Float, depth: Float
@@ -203,7 +222,7 @@ class _Window:
         shape : (radius, depth), optional
             The last turn must have this shape, at whatever radius.
         """
-        n, m = self.size, len(self.bends) if smooth else 0
+        n, m = self.size, 2 * len(self.bends)
         columns = 2 * n + m + (2 * n if soft else 0)
         cost, low, high = np.zeros(columns), np.zeros(columns), np.full(columns, INFINITY)
         low[1:n] = -INFINITY
@@ -213,13 +232,14 @@ class _Window:
         low[n : 2 * n], high[n : 2 * n] = self.problem.depth_low[span], self.problem.depth_high[span]
         if self.first > self.start:
             low[n] = high[n] = self.depth[self.first]
-        if smooth:
-            cost[n : 2 * n] = DEPTH_COST / self.problem.grid.sectors_per_turn
-            cost[2 * n : 2 * n + m] = smooth
+        cost[n : 2 * n] = smooth / self.problem.grid.sectors_per_turn
+        cost[2 * n : 2 * n + m] = smooth
+        # The slew bounds each change of pitch, scaled as in the rows.
+        high[2 * n : 2 * n + m] = np.tile(self.problem.slew[self.first + self.bends] * self._scale(), 2)
         cost[2 * n + m :] = BROKEN_COST
         rows = Rows()
         self._pitch(rows)
-        self._slew(rows, smooth)
+        self._slew(rows)
         self._depth_slew(rows)
         self._land(rows, 2 * n + m if soft else None)
         self._depth_rows(rows, self.problem.shallow, True, None)
@@ -241,7 +261,7 @@ class _Window:
         span = slice(self.first, self.stop)
         rows.add(index, value, p.pitch_low[span] * self.turns, p.pitch_high[span] * self.turns)
 
-    def _slew(self, rows: Rows, smooth: float) -> None:
+    def _slew(self, rows: Rows) -> None:
         p, k = self.problem, self.bends
         if self.first > self.start and np.isfinite(p.slew[self.first - 1]):
             before = (self.radius[self.first - 1] - self.radius[self.first]) / p.sector_turns[self.first - 1]
@@ -252,19 +272,19 @@ class _Window:
             )  # fmt: skip
         if not len(k):
             return
-        # Scaled to µm of radius rather than of pitch: the solver works on the numbers as they are.
-        scale = np.minimum(self.turns[k], self.turns[k + 1])
+        scale = self._scale()
         a, b = scale / self.turns[k], scale / self.turns[k + 1]
         index = np.stack([k, k + 1, k + 2], axis=1)
         value = np.stack([-a, a + b, -b], axis=1)
-        limit = p.slew[self.first + k] * scale
-        rows.add(index, value, -limit, limit)
-        if smooth:
-            change = (2 * self.size + np.arange(len(k)))[:, None]
-            index = np.concatenate([index, change], axis=1)
-            one_column = np.ones((len(k), 1))
-            rows.add(index, np.concatenate([value, one_column], axis=1), 0.0, INFINITY)
-            rows.add(index, np.concatenate([value, -one_column], axis=1), -INFINITY, 0.0)
+        wider = 2 * self.size + np.arange(len(k))
+        index = np.concatenate([index, wider[:, None], wider[:, None] + len(k)], axis=1)
+        rows.add(index, np.concatenate([value, np.tile([-1.0, 1.0], (len(k), 1))], axis=1), 0.0, 0.0)
+
+    def _scale(self) -> Float:
+        """Pitch changes in µm of radius: the solver works on the numbers as they are."""
+        k = self.bends
+        result: Float = np.minimum(self.turns[k], self.turns[k + 1])
+        return result
 
     def _depth_slew(self, rows: Rows) -> None:
         k = np.arange(self.size - 1) + self.size

@@ -1,0 +1,32 @@
+"""discwright plans the cut of a record: from the approved programme to a tight, provable spiral.
+
+The same acts as on the command line, as plain functions::
+
+    import discwright
+
+    report = discwright.plan_file("side-a.wav", level_db=0.0)
+    report.plan.spare, report.plan.findings
+
+Nothing heavy is imported until an act is asked for.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+__version__ = "0.1.0"
+
+_ACTS = {
+    "survey": "discwright.acts.survey",
+    "plan_file": "discwright.acts.plan",
+    "write_demo": "discwright.acts.demo",
+    "examine": "discwright.acts.doctor",
+}
+__all__ = ["__version__", "examine", "plan_file", "survey", "write_demo"]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _ACTS:
+        return getattr(import_module(_ACTS[name]), name)
+    raise AttributeError(f"discwright has no “{name}”; it has {', '.join(sorted(_ACTS))}.")

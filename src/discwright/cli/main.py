@@ -1,0 +1,204 @@
+"""The command line: `discwright VERB`. Exit code 0 ready, 1 a stop finding, 2 a wrong call or a broken file."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NoReturn
+
+import typer
+
+from discwright import __version__
+from discwright.errors import CallError, DiscwrightError
+from discwright.units import number, seconds
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from rich.console import Console
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Plans the cut of a record: from the approved programme to a tight, provable spiral.",
+)
+
+
+class Fit(StrEnum):
+    """What a fitted level must satisfy."""
+
+    cut = "cut"
+    clean = "clean"
+
+
+def run() -> NoReturn:
+    """Run the command line; a refusal is one sentence on standard error and exit code 2."""
+    try:
+        app()
+    except DiscwrightError as trouble:
+        print(f"discwright: {trouble}", file=sys.stderr)  # noqa: T201
+        raise SystemExit(2) from None
+    except KeyboardInterrupt:
+        print("discwright: stopped; nothing was written.", file=sys.stderr)  # noqa: T201
+        raise SystemExit(130) from None
+    except BrokenPipeError:
+        # The reader of our output has gone, and so has any reason to complain.
+        sys.stderr.close()
+        raise SystemExit(0) from None
+    raise SystemExit(0)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"discwright {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    del version
+
+
+@app.command()
+def survey(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The approved programme of one side.")],
+    as_json: Annotated[bool, typer.Option("--json", help="Print everything as JSON.")] = False,
+) -> None:
+    """What the programme asks for: level, peaks, spread, bandwidth, bass, faults."""
+    from discwright.acts.survey import survey as survey_file
+
+    with _progress(as_json) as tell:
+        report = survey_file(file, lambda done: tell("surveying", done))
+    if as_json:
+        _print_json(report.as_dict())
+        return
+    from discwright.cli.show_survey import show_survey
+
+    show_survey(report.survey, _console())
+
+
+@app.command()
+def plan(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The approved programme of one side.")],
+    format: Annotated[
+        str, typer.Option("--format", help="12in-33, 12in-45, 10in-33, 7in-45, 7in-33, or a TOML file.")
+    ] = "12in-33",
+    level: Annotated[
+        str | None,
+        typer.Option("--level-db", help="Fixed level in dB; without it the highest that nothing stops is found."),
+    ] = None,
+    fit: Annotated[
+        Fit, typer.Option("--fit", help="cut: nothing stops it. clean: the playing tip also traces it cleanly.")
+    ] = Fit.cut,
+    lathe: Annotated[str | None, typer.Option(help="Name in data/, or a TOML file.")] = None,
+    head: Annotated[str | None, typer.Option(help="Name in data/, or a TOML file.")] = None,
+    cutting_tip: Annotated[str | None, typer.Option(help="Name in data/, or a TOML file.")] = None,
+    tip: Annotated[str | None, typer.Option(help="Playing tip: name in data/, or a TOML file.")] = None,
+    practice: Annotated[str | None, typer.Option(help="House practice: name in data/, or a TOML file.")] = None,
+    band: Annotated[
+        list[str] | None,
+        typer.Option("--band", metavar="START-END", help="Where a band lies, e.g. 0:00-4:31.5; once per band."),
+    ] = None,
+    exact: Annotated[bool, typer.Option("--exact", help="Also solve the whole side at once (minutes).")] = False,
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder to keep the plan in.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print plan.json.")] = False,
+) -> None:
+    """The groove of one side: at what level it fits, how every turn lies, what will not cut or not play."""
+    level_db = None if level is None else number(level, "--level-db")
+    if level_db is not None and fit is Fit.clean:
+        raise CallError("--level-db fixes the level and --fit looks for one; give one of the two.")
+    bands = tuple(_band(text) for text in band or [])
+    from discwright.acts.plan import plan_file
+
+    with _progress(as_json) as tell:
+        report = plan_file(
+            file, format=format, level_db=level_db, clean=fit is Fit.clean, lathe=lathe, head=head,
+            cutting_tip=cutting_tip, tip=tip, practice=practice, exact=exact, bands=bands, out=out,
+            progress=tell,
+        )  # fmt: skip
+    if as_json:
+        sys.stdout.write(report.json)
+    else:
+        from discwright.cli.show_plan import show_plan
+
+        show_plan(report, _console())
+    if not report.plan.ready:
+        raise typer.Exit(1)
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write the demo in.")] = Path("demo"),
+) -> None:
+    """Make the invented demo programme, plan both sides and say where the pictures are."""
+    from discwright.acts.demo import write_demo
+    from discwright.cli.show_plan import show_plan
+
+    with _progress(False) as tell:
+        sides = write_demo(folder, tell)
+    console = _console()
+    for side in sides:
+        console.print(f"\n{side.title}, side {side.letter}: {side.audio}", style="bold", highlight=False)
+        show_plan(side.report, console)
+    console.print("\nPictures: " + ", ".join(str(side.picture) for side in sides), soft_wrap=True, highlight=False)
+
+
+@app.command()
+def doctor(
+    as_json: Annotated[bool, typer.Option("--json", help="Print the examination as JSON.")] = False,
+) -> None:
+    """Versions, solver, audio library, disk, kernel cache, clock: and what to do where one is ill."""
+    from discwright.acts.doctor import examine
+
+    checks = examine()
+    if as_json:
+        _print_json({"checks": [check.as_dict() for check in checks], "good": all(c.good for c in checks)})
+    else:
+        for check in checks:
+            typer.echo(f"{'good' if check.good else 'ILL ':4}  {check.name:9}  {check.fact}")
+            if check.remedy:
+                typer.echo(f"{'':17}{check.remedy}.")
+    if not all(check.good for check in checks):
+        raise typer.Exit(1)
+
+
+def _band(text: str) -> tuple[float, float]:
+    start, dash, end = text.partition("-")
+    if not dash:
+        raise CallError(f"--band: “{text}” names no end; write for example 0:00-4:31.5.")
+    return seconds(start, "--band"), seconds(end, "--band")
+
+
+def _print_json(document: object) -> None:
+    sys.stdout.write(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def _console() -> Console:
+    from rich.console import Console
+
+    return Console(highlight=False)
+
+
+@contextmanager
+def _progress(quiet: bool) -> Iterator[Callable[[str, float], None]]:
+    """A progress bar on a terminal's standard error; nothing anywhere else."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda _step, _done: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("starting", total=1.0)
+        yield lambda step, done: bar.update(task, description=step, completed=done)

@@ -1,0 +1,201 @@
+"""A plan on disk: `plan.json`, `spiral.csv` and `disc.png` in one folder, written beside and renamed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from discwright import __version__
+from discwright.errors import CallError
+from discwright.files.settings import setup_as_plain
+from discwright.groove.table import SpiralRows
+from discwright.plan import Plan
+from discwright.units import lines_per_inch
+
+PLAN, SPIRAL, PICTURE = "plan.json", "spiral.csv", "disc.png"
+COLUMNS = "time_s,turn,zone,radius_mm,pitch_um,depth_um,land_um,groove_speed_mm_s"
+
+
+@dataclass(frozen=True)
+class Source:
+    """The audio file a plan was made from: its path as given and the SHA-256 of its bytes."""
+
+    path: str
+    sha256: str
+
+
+def spiral_csv(rows: SpiralRows, turn_time: float) -> str:
+    """The spiral as CSV text: lengths with six decimals in mm and four in µm.
+
+    Parameters
+    ----------
+    rows : SpiralRows
+    turn_time : float, s
+    """
+    speed = 2 * np.pi * rows.radius / turn_time
+    lines = [COLUMNS]
+    for time, turn, zone, radius, pitch, depth, land, v in zip(
+        rows.time.tolist(), rows.turn.tolist(), rows.zone.tolist(), (rows.radius * 1e3).tolist(),
+        (rows.pitch * 1e6).tolist(), (rows.depth * 1e6).tolist(), (rows.land * 1e6).tolist(),
+        (speed * 1e3).tolist(), strict=True,
+    ):  # fmt: skip
+        clear = "" if land != land else f"{land:.4f}"
+        # Adding 0.0 turns a rounded -0 into 0.
+        lines.append(
+            f"{time + 0.0:.9f},{turn + 0.0:.9f},{zone},{radius:.6f},{pitch + 0.0:.4f},{depth:.4f},{clear},{v:.4f}"
+        )
+    return "\n".join(lines) + "\n"
+
+
+def fingerprint(plan: Plan, source: Source) -> str:
+    """Hash of the audio, the resolved settings and the program and solver versions.
+
+    Parameters
+    ----------
+    plan : Plan
+    source : Source
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
+    """
+    knot = {
+        "audio": source.sha256,
+        "bands": _bands(plan),
+        "level_db": round(plan.level_db, 6),
+        "settings": setup_as_plain(plan.setup),
+        "version": __version__,
+        "solver": f"highspy {version('highspy')}",
+    }
+    text = json.dumps(knot, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def plan_as_dict(plan: Plan, source: Source, csv: str) -> dict[str, Any]:
+    """Everything `plan.json` holds.
+
+    Parameters
+    ----------
+    plan : Plan
+    source : Source
+    csv : str
+        The text of `spiral.csv`.
+    """
+    land = plan.land_least
+    exact = plan.exact_radius_used
+    return {
+        "fingerprint": fingerprint(plan, source),
+        "version": __version__,
+        "spiral_sha256": hashlib.sha256(csv.encode()).hexdigest(),
+        "programme": {
+            "path": source.path,
+            "sha256": source.sha256,
+            "sample_rate_hz": plan.programme.sample_rate_hz,
+            "frames": plan.programme.frames,
+            "duration_s": round(plan.programme.duration, 9),
+        },
+        "format": plan.setup.disc.name,
+        "level_db": round(plan.level_db, 6),
+        "settings": setup_as_plain(plan.setup) | {"bands": _bands(plan)},
+        "turns": round(plan.turns, 6),
+        "start_radius_mm": round(plan.start_radius * 1e3, 6),
+        "end_radius_mm": round(plan.end_radius * 1e3, 6),
+        "radius_used_mm": round(plan.radius_used * 1e3, 6),
+        "spare_mm": round(plan.spare * 1e3, 6),
+        "mean_pitch_um": round(plan.mean_pitch * 1e6, 4),
+        "mean_lines_per_inch": round(lines_per_inch(plan.mean_pitch), 3),
+        "min_land_um": round(land * 1e6, 4) if np.isfinite(land) else None,
+        "min_depth_um": round(plan.depth_least * 1e6, 4),
+        "max_depth_um": round(plan.depth_greatest * 1e6, 4),
+        "exact": None
+        if exact is None
+        else {
+            "radius_used_mm": round(exact * 1e3, 6),
+            "gap_percent": round((plan.radius_used / exact - 1) * 100, 6),
+        },
+        "findings": [finding.as_dict() for finding in plan.findings],
+        "ready": plan.ready,
+    }
+
+
+def plan_json(document: dict[str, Any]) -> str:
+    """The text of `plan.json`."""
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+@contextmanager
+def new_folder(out: Path) -> Iterator[Path]:
+    """A folder to write in, which takes the place of `out` when the block ends well.
+
+    Files in an older plan folder that are not part of a plan are carried over; nothing is left behind
+    when the block fails.
+
+    Parameters
+    ----------
+    out : pathlib.Path
+
+    Raises
+    ------
+    CallError
+        If `out` is a file, holds something other than a plan, or cannot be written.
+    """
+    check_folder(out)
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        part = Path(tempfile.mkdtemp(prefix=f".{out.name}.part-", dir=out.parent))
+    except OSError as trouble:
+        raise CallError(f"{out}: cannot be written ({trouble.strerror}); choose another folder.") from None
+    try:
+        yield part
+        # mkdtemp keeps the folder private; a plan is as readable as any other file of the user's.
+        mask = os.umask(0)
+        os.umask(mask)
+        part.chmod(0o777 & ~mask)
+        _take_place(part, out)
+    except OSError as trouble:
+        raise CallError(f"{out}: could not be written ({trouble.strerror}); check the disk.") from None
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def check_folder(out: Path) -> None:
+    """Refuse a place where a plan must not be written.
+
+    Raises
+    ------
+    CallError
+    """
+    if out.is_dir():
+        if any(out.iterdir()) and not (out / PLAN).is_file():
+            raise CallError(f"{out}: holds files but no plan; choose an empty or a new folder.")
+    elif out.exists() or out.is_symlink():
+        raise CallError(f"{out}: is a file, and a plan needs a folder; choose another name.")
+
+
+def _take_place(part: Path, out: Path) -> None:
+    if not out.exists():
+        part.rename(out)
+        return
+    for entry in out.iterdir():
+        if not (part / entry.name).exists() and entry.name not in (PLAN, SPIRAL, PICTURE):
+            entry.rename(part / entry.name)
+    old = out.with_name(f".{out.name}.old-{os.getpid()}")
+    out.rename(old)
+    part.rename(out)
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _bands(plan: Plan) -> list[dict[str, float]]:
+    return [{"start_s": round(start, 6), "end_s": round(end, 6)} for start, end in plan.bands]

@@ -1,0 +1,336 @@
+"""The main path: one side from programme to plan. Read this first.
+
+    lay_grid → survey_motion → (fit_level) → pose → lay_spiral → tabulate → check
+
+The programme is read once, at 0 dB; everything after that scales with level.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from discwright.errors import CallError
+from discwright.findings import Finding, sort_findings
+from discwright.groove.economy import check_echo, check_vertical_bass
+from discwright.groove.equipment import Setup
+from discwright.groove.fit import Trial, fit_level
+from discwright.groove.grid import lay_grid
+from discwright.groove.limits import (
+    Side,
+    check_depth,
+    check_head,
+    check_land,
+    check_radius,
+    check_slope,
+    instantaneous_depth,
+    view,
+)
+from discwright.groove.motion import Motion, survey_motion
+from discwright.groove.playing import check_clicks, check_curvature, check_sibilance, curvature_share
+from discwright.groove.rows import pose, silent_radius_used
+from discwright.groove.spiral import SMOOTH_COST, Spiral, lay_exact, lay_spiral
+from discwright.groove.table import SpiralRows, tabulate
+from discwright.units import clock
+
+#: Levels that can be asked for, dB; a fit looks no further than these.
+LEVEL_RANGE_DB = (-40.0, 24.0)
+
+
+@dataclass(frozen=True)
+class Programme:
+    """What a plan must know of its audio.
+
+    Attributes
+    ----------
+    sample_rate_hz, frames, channels : int
+    """
+
+    sample_rate_hz: int
+    frames: int
+    channels: int
+
+    @property
+    def duration(self) -> float:
+        """Length of the music, s."""
+        return self.frames / self.sample_rate_hz
+
+
+@dataclass(frozen=True)
+class Order:
+    """What is asked of a plan.
+
+    Attributes
+    ----------
+    setup : Setup
+    level_db : float or None
+        Fixed level, or None to fit it.
+    clean : bool
+        A fit must also trace cleanly with the chosen playing tip.
+    exact : bool
+        Solve the whole side as one problem as well.
+    band_starts : tuple of float, s
+        Where each band's music begins; the first is 0.
+    band_ends : tuple of float, s
+        Where each band's music ends; as many.
+    """
+
+    setup: Setup
+    level_db: float | None = None
+    clean: bool = False
+    exact: bool = False
+    band_starts: tuple[float, ...] = (0.0,)
+    band_ends: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One planned side.
+
+    Attributes
+    ----------
+    programme : Programme
+    setup : Setup
+    level_db : float
+    rows : SpiralRows
+        All in SI, from the rim to the locked groove.
+    motion : Motion
+        At 0 dB, per sector.
+    bands : tuple of (float, float), s
+        Begin and end of each band.
+    depth_least, depth_greatest : float, m
+        Instantaneous, lift included.
+    exact_radius_used : float or None, m
+        Of the whole side solved at once.
+    curvature_share : float
+        Share of time the playing tip is asked for more than it can follow.
+    findings : tuple of Finding
+    """
+
+    programme: Programme
+    setup: Setup
+    level_db: float
+    rows: SpiralRows
+    motion: Motion
+    bands: tuple[tuple[float, float], ...]
+    depth_least: float
+    depth_greatest: float
+    exact_radius_used: float | None
+    curvature_share: float
+    findings: tuple[Finding, ...]
+
+    @property
+    def ready(self) -> bool:
+        """No finding stops the cut."""
+        return not any(f.severity == "stop" for f in self.findings)
+
+    @property
+    def turns(self) -> float:
+        """Turns of music."""
+        return self.programme.duration / self.setup.disc.turn_time
+
+    @property
+    def start_radius(self) -> float:
+        """Radius at the first sample of music, m."""
+        return float(self.rows.radius[self.rows.music][0])
+
+    @property
+    def end_radius(self) -> float:
+        """Radius at the end of the music, m."""
+        return float(self.rows.radius[self.rows.music][-1])
+
+    @property
+    def radius_used(self) -> float:
+        """Radius the music takes, m."""
+        return self.start_radius - self.end_radius
+
+    @property
+    def spare(self) -> float:
+        """Radius left over before the last radius the format allows, m; negative where it does not fit."""
+        return self.end_radius - self.setup.disc.last_radius
+
+    @property
+    def mean_pitch(self) -> float:
+        """Mean pitch of the music, m per turn."""
+        return self.radius_used / self.turns
+
+    @property
+    def land_least(self) -> float:
+        """Least land between any two turns of fine pitch or music, m; infinite where there is none."""
+        land = self.rows.land[np.isin(self.rows.zone, ("fine", "music", "join"))]
+        land = land[~np.isnan(land)]
+        return float(land.min()) if len(land) else float("inf")
+
+
+def plan_side(
+    blocks: Iterable[NDArray[np.float32]],
+    programme: Programme,
+    order: Order,
+    progress: Callable[[str, float], None] | None = None,
+) -> Plan:
+    """Plan the cut of one side.
+
+    Parameters
+    ----------
+    blocks : iterable of ndarray, shape (n, 2), float32
+        The whole programme, left then right, 1.0 = full scale.
+    programme : Programme
+    order : Order
+    progress : callable, optional
+        Called with the step's name and the fraction of it done.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    CallError
+        If a level or a band's time is out of range.
+    SolverError
+        If the solver stopped without an answer.
+    """
+    check_order(order, programme)
+    tell = progress or (lambda _step, _done: None)
+    setup = order.setup
+    bands = tuple(zip(order.band_starts, (*order.band_ends, programme.duration), strict=False))
+    joins = tuple((end, start) for (_, end), (start, _) in zip(bands, bands[1:], strict=False))
+    grid = lay_grid(programme.duration, setup.disc.turn_time, setup.lathe.sectors_per_turn, joins)
+    motion = survey_motion(
+        blocks, programme.sample_rate_hz, grid, setup.practice.sync_guard, setup.practice.subsonic,
+        lambda done: tell("reading", done),
+    )  # fmt: skip
+    starts = tuple(start for start, _ in bands)
+
+    def attempt(level_db: float, smooth: bool, window: tuple[int, int] | None = None) -> Trial:
+        spiral = _lay(motion, setup, level_db, smooth, window, lambda done: tell("laying the spiral", done))
+        return Trial(*_judge(motion, setup, level_db, spiral, starts))
+
+    if order.level_db is None:
+        trial = fit_level(attempt, order.clean, LEVEL_RANGE_DB)
+    else:
+        trial = attempt(order.level_db, True)
+    side, spiral = trial.side, trial.spiral
+    level_db = trial.level_db
+    findings = [
+        *trial.stops,
+        *check_curvature(side),
+        *check_sibilance(side),
+        *check_clicks(side),
+        *check_vertical_bass(side),
+        *check_echo(side),
+        *_remarks(motion, programme, order, level_db),
+    ]
+    exact = None
+    if order.exact:
+        tell("solving the whole side at once", 0.0)
+        exact = -lay_exact(pose(motion, _gain(level_db), setup)).radius[grid.end] * 1e-6
+    del spiral
+    least, greatest = instantaneous_depth(side)
+    music = slice(grid.start, None)
+    return Plan(
+        programme=programme,
+        setup=setup,
+        level_db=level_db,
+        rows=side.rows,
+        motion=motion,
+        bands=bands,
+        depth_least=float(least[music].min()),
+        depth_greatest=float(greatest[music].max()),
+        exact_radius_used=exact,
+        curvature_share=curvature_share(side),
+        findings=sort_findings(findings),
+    )
+
+
+def check_order(order: Order, programme: Programme) -> None:
+    """Refuse what cannot be planned.
+
+    Raises
+    ------
+    CallError
+    """
+    low, high = LEVEL_RANGE_DB
+    if order.level_db is not None and not low <= order.level_db <= high:
+        raise CallError(f"the level must lie between {low:.0f} and {high:.0f} dB; {order.level_db:g} dB does not.")
+    previous = -1.0
+    for start in order.band_starts:
+        if start <= previous or start >= programme.duration:
+            raise CallError(
+                f"bands must begin one after another within the {clock(programme.duration)} of the side; "
+                f"{clock(start)} does not."
+            )
+        previous = start
+
+
+def _gain(level_db: float) -> float:
+    return float(10.0 ** (level_db / 20.0))
+
+
+def _lay(
+    motion: Motion,
+    setup: Setup,
+    level_db: float,
+    smooth: bool,
+    window: tuple[int, int] | None,
+    progress: Callable[[float], None],
+) -> Spiral:
+    problem = pose(motion, _gain(level_db), setup)
+    weight = SMOOTH_COST if smooth else 0.0
+    if window is None:
+        return lay_spiral(problem, weight, progress=progress)
+    return lay_spiral(problem, weight, window, progress)
+
+
+def _judge(
+    motion: Motion, setup: Setup, level_db: float, spiral: Spiral, starts: tuple[float, ...]
+) -> tuple[float, Spiral, Side, list[Finding]]:
+    """Tabulate a spiral and find everything that stops the cut."""
+    gain = _gain(level_db)
+    rows = tabulate(motion, gain, spiral, setup.disc)
+    side = view(motion, gain, setup, rows, starts)
+    silent = setup.disc.outermost_radius - silent_radius_used(motion.grid, setup)
+    stops = [
+        *check_radius(side, silent),
+        *check_slope(side),
+        *check_head(side),
+        *check_depth(side),
+        *check_land(side),
+    ]
+    return level_db, spiral, side, stops
+
+
+def _remarks(motion: Motion, programme: Programme, order: Order, level_db: float) -> list[Finding]:
+    """Facts about the programme that the cut should not pass over in silence (note)."""
+    peak_db = 20 * float(np.log10(max(motion.sample_peak, 1e-12)))
+    note = Finding("", "note", None, None, None, None, 0.0, 0.0, "", "")
+    remarks = []
+    if motion.sample_peak > 1.0:
+        remarks.append(
+            replace(
+                note, code="over_full_scale", value=peak_db, unit="dBFS",
+                remedy="Samples lie above full scale; they are cut as they are. Ask whether that is meant.",
+            )
+        )  # fmt: skip
+    if motion.lateral:
+        remarks.append(
+            replace(note, code="mono", value=1.0, limit=1.0, unit="correlation", remedy="Cut as lateral, both walls alike.")
+        )
+    if programme.duration < order.setup.disc.turn_time:
+        remarks.append(
+            replace(
+                note, code="short", value=programme.duration, limit=order.setup.disc.turn_time, unit="s",
+                remedy="The music lasts less than one turn. Check that this is the whole side.",
+            )
+        )  # fmt: skip
+    if order.level_db is None and level_db >= LEVEL_RANGE_DB[1]:
+        remarks.append(
+            replace(
+                note, code="quiet", value=level_db, limit=LEVEL_RANGE_DB[1], unit="dB",
+                remedy="Nothing limits the level: the programme is all but silent. Set it with --level-db.",
+            )
+        )  # fmt: skip
+    return remarks
