@@ -20,7 +20,6 @@ from discwright.groove.equipment import Setup
 from discwright.groove.fit import Trial, fit_level
 from discwright.groove.grid import lay_grid
 from discwright.groove.limits import (
-    Side,
     check_depth,
     check_head,
     check_land,
@@ -32,7 +31,7 @@ from discwright.groove.limits import (
 from discwright.groove.motion import Motion, survey_motion
 from discwright.groove.playing import check_clicks, check_curvature, check_sibilance, curvature_share
 from discwright.groove.rows import pose, silent_radius_used
-from discwright.groove.spiral import SMOOTH_COST, Spiral, lay_exact, lay_spiral
+from discwright.groove.spiral import lay_exact, lay_spiral
 from discwright.groove.table import SpiralRows, tabulate
 from discwright.units import clock
 
@@ -205,16 +204,14 @@ def plan_side(
     )  # fmt: skip
     starts = tuple(start for start, _ in bands)
 
-    def attempt(level_db: float, smooth: bool, window: tuple[int, int] | None = None) -> Trial:
-        spiral = _lay(motion, setup, level_db, smooth, window, lambda done: tell("laying the spiral", done))
-        return Trial(*_judge(motion, setup, level_db, spiral, starts))
+    def attempt(level_db: float) -> Trial:
+        return _attempt(motion, setup, level_db, starts, lambda done: tell("laying the spiral", done))
 
     if order.level_db is None:
-        trial = fit_level(attempt, order.clean, LEVEL_RANGE_DB)
+        trial = fit_level(attempt, order.clean, LEVEL_RANGE_DB, silent_radius_used(grid, setup))
     else:
-        trial = attempt(order.level_db, True)
-    side, spiral = trial.side, trial.spiral
-    level_db = trial.level_db
+        trial = attempt(order.level_db)
+    side, level_db = trial.side, trial.level_db
     findings = [
         *trial.stops,
         *check_curvature(side),
@@ -228,7 +225,6 @@ def plan_side(
     if order.exact:
         tell("solving the whole side at once", 0.0)
         exact = -lay_exact(pose(motion, _gain(level_db), setup)).radius[grid.end] * 1e-6
-    del spiral
     least, greatest = instantaneous_depth(side)
     music = slice(grid.start, None)
     return Plan(
@@ -270,37 +266,27 @@ def _gain(level_db: float) -> float:
     return float(10.0 ** (level_db / 20.0))
 
 
-def _lay(
+def _attempt(
     motion: Motion,
     setup: Setup,
     level_db: float,
-    smooth: bool,
-    window: tuple[int, int] | None,
+    starts: tuple[float, ...],
     progress: Callable[[float], None],
-) -> Spiral:
-    problem = pose(motion, _gain(level_db), setup)
-    weight = SMOOTH_COST if smooth else 0.0
-    if window is None:
-        return lay_spiral(problem, weight, progress=progress)
-    return lay_spiral(problem, weight, window, progress)
-
-
-def _judge(
-    motion: Motion, setup: Setup, level_db: float, spiral: Spiral, starts: tuple[float, ...]
-) -> tuple[float, Spiral, Side, list[Finding]]:
-    """Tabulate a spiral and find everything that stops the cut."""
+) -> Trial:
+    """Lay the side at one level and find everything that stops the cut."""
     gain = _gain(level_db)
+    spiral = lay_spiral(pose(motion, gain, setup), progress=progress)
     rows = tabulate(motion, gain, spiral, setup.disc)
     side = view(motion, gain, setup, rows, starts)
     silent = setup.disc.outermost_radius - silent_radius_used(motion.grid, setup)
-    stops = [
+    stops = (
         *check_radius(side, silent),
         *check_slope(side),
         *check_head(side),
         *check_depth(side),
         *check_land(side),
-    ]
-    return level_db, spiral, side, stops
+    )
+    return Trial(level_db, side, stops)
 
 
 def _remarks(motion: Motion, programme: Programme, order: Order, level_db: float) -> list[Finding]:

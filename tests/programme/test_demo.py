@@ -80,7 +80,7 @@ def test_the_same_samples_every_time() -> None:
     first = digest()
     assert first == digest()
     # regression only: the first 36 s of side B
-    assert first == "df1c0769c114d9ba1ab92d64b3970a9b2c3a0542d23ce54fbf021b95080bc2bd"
+    assert first == "6a4d084d661c1b81632b02b3cf107e3e693fb5ab0bbdba0061365a869ca870a3"
 
 
 def test_other_sample_rates_have_the_same_length_and_loudness() -> None:
@@ -102,8 +102,8 @@ def test_length_and_headroom(side: DemoSide, heard: Heard) -> None:
 @pytest.mark.slow
 def test_quiet_is_quiet_and_loud_is_loud(heard: Heard) -> None:
     # common practice: an uncompressed ensemble spans some 30 dB from passage to passage
-    assert np.percentile(heard.level_db, 10) < -38.0
-    assert np.percentile(heard.level_db, 97) > -18.0
+    assert np.percentile(heard.level_db, 6) < -38.0
+    assert np.percentile(heard.level_db, 97) > -15.0
 
 
 @pytest.mark.slow

@@ -31,14 +31,16 @@ _LIGHT_FROM = 0.13
 #: Light that comes back from anywhere on the disc; 1.0 is white paper.
 _LAND_LIGHT = 0.0065
 _GROOVE_LIGHT = 0.009
-_SWING_LIGHT = 0.160
+_SWING_LIGHT = 0.230
 #: A groove in bare land; more than its share, or a line thinner than a pixel would be lost.
 _LONE_LIGHT = 0.20
 #: More where the groove lies across the light: smooth walls flash in a narrow sector, rough ones in a wide.
 _GROOVE_FLASH = 0.24
-_SWING_FLASH = 0.24
+_SWING_FLASH = 0.33
 _NARROW = 16.0
 _WIDE = 3.5
+#: Movement that counts half, m: walls that move less turn little from the line of the groove.
+_HALF_SWING = 25e-6
 #: Land beside a groove from which that side begins to count as bare, and from which it does so fully, m.
 _LONE_FROM, _LONE_FULLY = 0.15e-3, 0.6e-3
 
@@ -78,7 +80,8 @@ class PolarCover:
     groove : ndarray, shape (angles + 1, radii), float32, 0..1
         Covered by the groove at rest. Rows go anticlockwise from 12 o'clock; the last repeats the first.
     swing : ndarray, shape (angles + 1, radii), float32, 0..1
-        Crossed by the walls as the music moves them: what the groove at rest and the land leave of the pitch.
+        Crossed by the walls as the music moves them: what the groove at rest and the land leave of the pitch,
+        counted the fuller the farther the walls move.
     lone : ndarray, shape (angles + 1, radii), float32, 0..1
         The part of `groove` beside bare land: lead-in, joins, lead-out.
     step : float
@@ -208,7 +211,7 @@ def _along_one_angle(groove: Groove, times: Float, borders: Float) -> Float:
     alone = np.concatenate([[1.0], alone, [1.0]])
     swept = np.zeros((3, edges.size))
     swept[0, 1::2] = width
-    swept[1, 2::2] = swing
+    swept[1, 2::2] = swing * swing / (swing + _HALF_SWING)
     swept[2, 1::2] = width * 0.5 * (alone[:-1] + alone[1:])
     outside = np.cumsum(swept, axis=1)
     at_borders = np.array([np.interp(-borders, -edges, line) for line in outside])

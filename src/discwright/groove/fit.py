@@ -4,57 +4,75 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Protocol
+from dataclasses import dataclass, replace
 
 from discwright.findings import Finding
-from discwright.groove.limits import Side
+from discwright.groove.limits import Side, worst_ratio
 from discwright.groove.playing import curvature_share
-from discwright.groove.spiral import Spiral
 
-#: Windows good enough to come near: a little wide everywhere, at a third of the work.
-ROUGH_WINDOW = (5, 3)
 STEP_DB = 0.1
+#: Levels tried by prediction before the bracket is halved instead.
+PREDICTED = 6
 
 
 @dataclass(frozen=True)
 class Trial:
-    """One level tried: the spiral it takes and what stops it."""
+    """One level tried: the side it makes and what stops it.
+
+    Attributes
+    ----------
+    level_db : float
+    side : Side
+    stops : tuple of Finding
+    """
 
     level_db: float
-    spiral: Spiral
     side: Side
-    stops: list[Finding]
+    stops: tuple[Finding, ...]
 
     def passes(self, clean: bool) -> bool:
         """Nothing stops it and, where asked for, the tip traces it cleanly."""
-        if self.stops:
-            return False
-        return not clean or curvature_share(self.side) <= self.side.setup.practice.curvature_share_max
+        return not self.stops and (not clean or traces_cleanly(self.side))
+
+    @property
+    def gain(self) -> float:
+        """Amplitude ratio to 0 dB."""
+        return self.side.gain
+
+    @property
+    def radius_used(self) -> float:
+        """Radius the music takes, m."""
+        radius = self.side.rows.radius[self.side.rows.music]
+        return float(radius[0] - radius[-1])
 
 
-class Attempt(Protocol):
-    """Lays and checks the side at one level."""
-
-    def __call__(
-        self, level_db: float, smooth: bool, window: tuple[int, int] | None = None
-    ) -> Trial: ...
+def traces_cleanly(side: Side) -> bool:
+    """The playing tip follows the wall for all but the practice's share of the time."""
+    return curvature_share(side) <= side.setup.practice.curvature_share_max
 
 
-def fit_level(attempt: Attempt, clean: bool, level_range_db: tuple[float, float]) -> Trial:
+def fit_level(
+    attempt: Callable[[float], Trial],
+    clean: bool,
+    level_range_db: tuple[float, float],
+    silent_radius_used: float,
+) -> Trial:
     """The highest level on a 0.1 dB grid that passes while the next one does not.
 
     Parameters
     ----------
     attempt : callable
+        Plans the side at a level.
     clean : bool
         Also demand clean tracing.
     level_range_db : (float, float)
+    silent_radius_used : float, m
+        What the side takes without any modulation.
 
     Returns
     -------
     Trial
-        Smoothed. At the lowest level of the range where nothing passes: that trial, with its stops.
+        The lowest level of the range, with its stops, where nothing passes.
 
     Raises
     ------
@@ -62,41 +80,59 @@ def fit_level(attempt: Attempt, clean: bool, level_range_db: tuple[float, float]
 
     Notes
     -----
-    Every limit grows with level, so passing is monotone: rough spirals bracket it, whole ones decide.
+    Every limit grows with level, so passing is monotone. All limits but the radius follow at once from a
+    spiral at hand; the radius used is a convex function of gain, nearly straight. So a few whole spirals
+    are enough: each predicts the next, until one passes and the one above it does not.
     """
     low, high = level_range_db
-    rough = _bisect(lambda level: attempt(level, False, ROUGH_WINDOW).passes(clean), low, high)
-    level, trial = rough, attempt(rough, True)
-    if trial.passes(clean):
-        while level + STEP_DB <= high + 1e-9:
-            above = attempt(_grid(level + STEP_DB), True)
-            if not above.passes(clean):
-                break
-            level, trial = above.level_db, above
-        return trial
-    while level - STEP_DB >= low - 1e-9:
-        level = _grid(level - STEP_DB)
-        trial = attempt(level, True)
+    lowest, highest = round(low / STEP_DB), round(high / STEP_DB)
+    good: Trial | None = None
+    ok, bad = lowest - 1, highest + 1
+    level, tried = 0, 0
+    room = None
+    while bad - ok > 1:
+        trial = attempt(level * STEP_DB)
+        room = room or _room(trial)
+        tried += 1
         if trial.passes(clean):
-            break
-    return trial
-
-
-def _grid(level: float) -> float:
-    return round(level, 1)
-
-
-def _bisect(passes: Callable[[float], bool], low: float, high: float) -> float:
-    """Highest passing level on the grid, or `low`; begins around 0 dB where most sides lie."""
-    ok, bad = low, high + STEP_DB
-    guess, stride = 0.0, 4.0
-    while bad - ok > STEP_DB * 1.5:
-        if passes(guess):
-            ok = guess
-            guess = _grid(min(guess + stride, high)) if bad > high else _grid(math.floor((ok + bad) * 5) / 10)
+            good, ok = trial, level
         else:
-            bad = guess
-            guess = _grid(max(guess - stride, low)) if ok == low else _grid(math.floor((ok + bad) * 5) / 10)
-        if guess in (ok, bad):
+            bad = level
+        if silent_radius_used > room:
+            level = lowest
+        elif tried < PREDICTED:
+            level = _predict(trial, clean, silent_radius_used, room)
+        else:
+            level = (ok + bad) // 2
+        level = min(max(level, ok + 1), bad - 1)
+        if silent_radius_used > room and tried > 1:
             break
-    return ok
+    return good if good is not None else trial
+
+
+def _room(trial: Trial) -> float:
+    disc = trial.side.setup.disc
+    return disc.outermost_radius - disc.last_radius
+
+
+def _predict(trial: Trial, clean: bool, silent: float, room: float) -> int:
+    """Step of 0.1 dB just below the level where the first limit should be met."""
+    gains = [trial.gain / max(worst_ratio(trial.side), 1e-9)]
+    modulated = trial.radius_used - silent
+    if modulated > 0:
+        gains.append(trial.gain * (room - silent) / modulated)
+    if clean:
+        gains.append(_clean_gain(trial.side))
+    return math.floor(20 * math.log10(min(gains)) / STEP_DB + 1e-6)
+
+
+def _clean_gain(side: Side) -> float:
+    """Gain up to which the tip traces this spiral cleanly."""
+    low, high = side.gain * 1e-3, side.gain * 1e3
+    while high / low > 1.002:
+        middle = math.sqrt(low * high)
+        if traces_cleanly(replace(side, gain=middle)):
+            low = middle
+        else:
+            high = middle
+    return low

@@ -87,8 +87,7 @@ def view(
 def check_slope(side: Side) -> list[Finding]:
     """Horizontal slope of each edge against the cutting tip's clearance (stop)."""
     allowed = math.tan(side.setup.cutting_tip.clearance)
-    slope = side.motion.slope_velocity[:, : side.sectors] * side.gain / side.speed
-    spots, runs = spots_over(side, slope / allowed, side.motion.slope_frame)
+    spots, runs = spots_over(side, slope_ratio(side), side.motion.slope_frame)
     limit = math.degrees(side.setup.cutting_tip.clearance)
     return [
         side.finding(
@@ -99,19 +98,26 @@ def check_slope(side: Side) -> list[Finding]:
     ]  # fmt: skip
 
 
+def slope_ratio(side: Side) -> Float:
+    """Greatest horizontal slope of each edge over what the cutting tip clears, shape (2, K).
+
+    Source: v ≤ V·tan(clearance); for one wall driven alone the edge's slope is √2 times the wall's.
+    """
+    allowed = math.tan(side.setup.cutting_tip.clearance)
+    result: Float = side.motion.slope_velocity[:, : side.sectors] * side.gain / (side.speed * allowed)
+    return result
+
+
+def worst_ratio(side: Side) -> float:
+    """The worst of slope, wall velocity, acceleration and heat over its limit."""
+    head = (value.max(initial=0.0) / limit for _, value, limit, _, _, _ in _head_loads(side))
+    return float(max(slope_ratio(side).max(initial=0.0), *head))
+
+
 def check_head(side: Side) -> list[Finding]:
     """Wall velocity, acceleration and running heat against the head's file (stop)."""
-    head, motion, k = side.setup.head, side.motion, side.sectors
-    velocity = motion.slope_velocity[:, :k] * (side.gain / math.sqrt(2.0))
-    acceleration = motion.acceleration[:, :k] * side.gain
-    heat = running_heat(side)
-    middle = 0.5 * (motion.grid.time[1 : k + 1] + motion.grid.time[:k])
     findings = []
-    for code, value, limit, frames, unit, scale in (
-        ("head_velocity", velocity, head.velocity_max, motion.slope_frame, "cm/s", 100.0),
-        ("head_acceleration", acceleration, head.acceleration_max, motion.acceleration_frame, "m/s²", 1.0),
-        ("head_heat", heat, head.heat_acceleration_max, middle[None, :] * motion.sample_rate, "m/s² rms", 1.0),
-    ):
+    for code, value, limit, frames, unit, scale in _head_loads(side):
         spots, runs = spots_over(side, value / limit, frames)
         findings += [
             side.finding(
@@ -121,6 +127,19 @@ def check_head(side: Side) -> list[Finding]:
             for spot in spots[:1]
         ]  # fmt: skip
     return findings
+
+
+def _head_loads(side: Side) -> tuple[tuple[str, Float, float, Float, str, float], ...]:
+    """Code, loads (2, K), limit, frames where they are met, unit and its factor, for each of the head's limits."""
+    head, motion, k = side.setup.head, side.motion, side.sectors
+    velocity = motion.slope_velocity[:, :k] * (side.gain / math.sqrt(2.0))
+    acceleration = motion.acceleration[:, :k] * side.gain
+    frames = (0.5 * (motion.grid.time[1 : k + 1] + motion.grid.time[:k]) * motion.sample_rate)[None, :]
+    return (
+        ("head_velocity", velocity, head.velocity_max, motion.slope_frame, "cm/s", 100.0),
+        ("head_acceleration", acceleration, head.acceleration_max, motion.acceleration_frame, "m/s²", 1.0),
+        ("head_heat", running_heat(side), head.heat_acceleration_max, frames, "m/s² rms", 1.0),
+    )
 
 
 def running_heat(side: Side) -> Float:

@@ -37,8 +37,6 @@ class Spiral:
 
 def lay_spiral(
     problem: Problem,
-    smooth: float = SMOOTH_COST,
-    window: tuple[int, int] = (WINDOW_TURNS, ADVANCE_TURNS),
     progress: Callable[[float], None] | None = None,
 ) -> Spiral:
     """Solve the side in overlapping windows; its two halves at once, joined by one window more.
@@ -46,10 +44,6 @@ def lay_spiral(
     Parameters
     ----------
     problem : Problem
-    smooth : float
-        Weight of the second objective; 0 where only the radius is asked for.
-    window : (int, int)
-        Turns solved at a time and turns kept.
     progress : callable, optional
         Called with the fraction done.
 
@@ -71,11 +65,11 @@ def lay_spiral(
     last = problem.knots - 1
     middle = (last // per_turn // 2) * per_turn
     tell = _halves(progress)
-    outer = _Chain(problem, 0, smooth, window, tell[0])
+    outer = _Chain(problem, 0, SMOOTH_COST, WINDOW_TURNS, tell[0])
     if middle < HALVES_FROM_TURNS * per_turn:
         outer.run(last)
         return outer.spiral()
-    inner = _Chain(problem, middle - window[0] * per_turn, smooth, window, tell[1])
+    inner = _Chain(problem, middle - WINDOW_TURNS * per_turn, SMOOTH_COST, WINDOW_TURNS, tell[1])
     with ThreadPoolExecutor(2) as pool:
         jobs = [pool.submit(outer.run, middle), pool.submit(inner.run, last)]
         try:
@@ -84,7 +78,7 @@ def lay_spiral(
         except BaseException:
             outer.stopped = inner.stopped = True
             raise
-    if not outer.join(inner, min(middle + window[0] * per_turn, last)):
+    if not outer.join(inner, min(middle + WINDOW_TURNS * per_turn, last)):
         outer.run(last)
     return outer.spiral()
 
@@ -105,7 +99,7 @@ def lay_exact(problem: Problem) -> Spiral:
     SolverError
     """
     last = problem.knots - 1
-    chain = _Chain(problem, 0, 0.0, (last, last), lambda _: None)
+    chain = _Chain(problem, 0, 0.0, last // problem.grid.sectors_per_turn + 1, lambda _: None)
     # One solve may take minutes, deaf to everything: a thread of its own leaves the caller free to stop.
     outcome: list[BaseException | None] = []
 
@@ -145,11 +139,12 @@ class _Chain:
         problem: Problem,
         start: int,
         smooth: float,
-        window: tuple[int, int],
+        turns: int,
         progress: Callable[[float], None],
     ) -> None:
         self.problem, self.start, self.smooth, self.progress = problem, start, smooth, progress
-        self.length, self.advance = (turns * problem.grid.sectors_per_turn for turns in window)
+        self.length = turns * problem.grid.sectors_per_turn
+        self.advance = ADVANCE_TURNS * problem.grid.sectors_per_turn
         self.radius, self.depth = np.zeros((2, problem.knots))
         self.at = start
         self.broken = False

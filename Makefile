@@ -1,0 +1,60 @@
+# Two commands do everything on a machine that has Python, make and apt:
+#   make demo    install, make the demo programme, plan both sides
+#   make test    install what the tests need, run them all
+# `make check` is the fast gate.
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
+PACKAGES := ffmpeg wesnoth-1.16-music warzone2100-music
+
+.PHONY: install demo test check format benchmark music clean
+
+install: $(VENV)/.installed
+
+$(VENV)/.installed: pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/pip install --quiet --disable-pip-version-check -e .
+	touch $@
+
+$(VENV)/.developing: $(VENV)/.installed
+	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[dev]"
+	touch $@
+
+demo: install
+	$(BIN)/discwright demo demo
+
+# Freely licensed music and an audio tool, from Debian's packages; only what is missing is installed.
+music:
+	@missing=""; for p in $(PACKAGES); do dpkg -s $$p >/dev/null 2>&1 || missing="$$missing $$p"; done; \
+	if [ -n "$$missing" ]; then \
+	  $(SUDO) apt-get update -qq && DEBIAN_FRONTEND=noninteractive $(SUDO) apt-get install -y -qq --no-install-recommends $$missing >/dev/null; \
+	fi
+
+check: $(VENV)/.developing
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(BIN)/pytest -q -m "not music and not slow"
+	$(BIN)/python benchmarks/run.py --quick
+
+test: $(VENV)/.developing music
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(BIN)/pytest
+	NUMBA_DISABLE_JIT=1 $(BIN)/pytest -q tests/groove/test_kernels.py
+	$(BIN)/python benchmarks/run.py --quick
+
+format: $(VENV)/.developing
+	$(BIN)/ruff format .
+	$(BIN)/ruff check --fix .
+
+benchmark: $(VENV)/.developing music
+	$(BIN)/python benchmarks/run.py --write
+
+clean:
+	rm -rf $(VENV) demo .music .pytest_cache .mypy_cache .ruff_cache .import_linter_cache
