@@ -11,8 +11,6 @@ from discwright.groove.limits import Side, worst_ratio
 from discwright.groove.playing import curvature_share
 
 STEP_DB = 0.1
-#: Levels tried by prediction before the bracket is halved instead.
-PREDICTED = 6
 
 
 @dataclass(frozen=True)
@@ -85,29 +83,27 @@ def fit_level(
     are enough: each predicts the next, until one passes and the one above it does not.
     """
     low, high = level_range_db
-    lowest, highest = round(low / STEP_DB), round(high / STEP_DB)
+    ok, bad = round(low / STEP_DB) - 1, round(high / STEP_DB) + 1
+    level, stride = 0, 1
     good: Trial | None = None
-    ok, bad = lowest - 1, highest + 1
-    level, tried = 0, 0
-    room = None
-    while bad - ok > 1:
+    while True:
         trial = attempt(level * STEP_DB)
-        room = room or _room(trial)
-        tried += 1
-        if trial.passes(clean):
+        passed = trial.passes(clean)
+        if passed:
             good, ok = trial, level
         else:
             bad = level
-        if silent_radius_used > room:
-            level = lowest
-        elif tried < PREDICTED:
-            level = _predict(trial, clean, silent_radius_used, room)
-        else:
-            level = (ok + bad) // 2
-        level = min(max(level, ok + 1), bad - 1)
-        if silent_radius_used > room and tried > 1:
-            break
-    return good if good is not None else trial
+        if bad - ok <= 1:
+            return good or trial
+        if silent_radius_used > _room(trial):  # no level makes it fit: say so at the lowest
+            level = ok + 1
+            continue
+        guess = _predict(trial, clean, silent_radius_used)
+        if not ok < guess < bad:
+            # The limit at hand does not follow the prediction: feel for it in growing steps.
+            guess = ok + stride if passed else bad - stride
+            stride *= 2
+        level = min(max(guess, ok + 1), bad - 1)
 
 
 def _room(trial: Trial) -> float:
@@ -115,12 +111,12 @@ def _room(trial: Trial) -> float:
     return disc.outermost_radius - disc.last_radius
 
 
-def _predict(trial: Trial, clean: bool, silent: float, room: float) -> int:
+def _predict(trial: Trial, clean: bool, silent: float) -> int:
     """Step of 0.1 dB just below the level where the first limit should be met."""
     gains = [trial.gain / max(worst_ratio(trial.side), 1e-9)]
     modulated = trial.radius_used - silent
     if modulated > 0:
-        gains.append(trial.gain * (room - silent) / modulated)
+        gains.append(trial.gain * (_room(trial) - silent) / modulated)
     if clean:
         gains.append(_clean_gain(trial.side))
     return math.floor(20 * math.log10(min(gains)) / STEP_DB + 1e-6)

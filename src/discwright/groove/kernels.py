@@ -53,25 +53,28 @@ def recursive_section(x, b, a, state, y):  # type: ignore[no-untyped-def]
 
 @_kernel
 def convolve(y, taps, out):  # type: ignore[no-untyped-def]
-    """out[i] = sum over j of taps[j]·y[i + len(taps) - 1 - j], four taps at a time over short stretches."""
-    n = out.shape[0]
-    m = taps.shape[0]
-    for start in range(0, n, 1024):
-        stop = min(start + 1024, n)
-        for i in range(start, stop):
-            out[i] = 0.0
+    """out[i] = sum over j of taps[j]·y[i + len(taps) - 1 - j], five taps at a time over short stretches."""
+    n, m = out.shape[0], taps.shape[0]
+    for start in range(0, n, 2048):
+        size = min(2048, n - start)
+        to = out[start : start + size]
+        for i in range(size):
+            to[i] = 0.0
         j = 0
-        while j + 4 <= m:
-            c0, c1, c2, c3 = taps[j], taps[j + 1], taps[j + 2], taps[j + 3]
-            o = m - 1 - j
-            for i in range(start, stop):
-                out[i] += c0 * y[i + o] + c1 * y[i + o - 1] + c2 * y[i + o - 2] + c3 * y[i + o - 3]
-            j += 4
+        while j + 5 <= m:
+            c0, c1, c2, c3, c4 = taps[j], taps[j + 1], taps[j + 2], taps[j + 3], taps[j + 4]
+            at = start + m - 1 - j
+            # Slices of their own: with plain indices the compiler cannot rule out negative ones.
+            y0, y1, y2 = y[at : at + size], y[at - 1 : at - 1 + size], y[at - 2 : at - 2 + size]
+            y3, y4 = y[at - 3 : at - 3 + size], y[at - 4 : at - 4 + size]
+            for i in range(size):
+                to[i] += c0 * y0[i] + c1 * y1[i] + c2 * y2[i] + c3 * y3[i] + c4 * y4[i]
+            j += 5
         while j < m:
-            c0 = taps[j]
-            o = m - 1 - j
-            for i in range(start, stop):
-                out[i] += c0 * y[i + o]
+            at = start + m - 1 - j
+            c0, y0 = taps[j], y[at : at + size]
+            for i in range(size):
+                to[i] += c0 * y0[i]
             j += 1
 
 
@@ -118,7 +121,7 @@ def sliding_max(x, reach, scratch, out):  # type: ignore[no-untyped-def]
 
 
 @_kernel
-def upper_hulls(w, first_frame, bounds, limits, k0, k1, start, place, value, used):  # type: ignore[no-untyped-def]
+def upper_hulls(w, first_frame, bounds, limits, k0, k1, step, start, place, value, used):  # type: ignore[no-untyped-def]
     """Upper concave hull of the samples in each sector.
 
     A straight line over a sector lies above all its samples exactly if it lies above these few corners.
@@ -129,6 +132,7 @@ def upper_hulls(w, first_frame, bounds, limits, k0, k1, start, place, value, use
     bounds : (K+1,) float64, sector boundaries in frames
     limits : (K+1,) int64, first frame of each sector
     k0, k1 : sectors to do; `w` holds all their frames and the one after
+    step : samples that count together, each as the highest among them
     start : (K+1,) int64, filled at k0+1 .. k1: where each sector's corners end
     place, value : (capacity,) float64, corners: place within the sector 0..1, and value
     used : corners used before sector k0
@@ -142,12 +146,23 @@ def upper_hulls(w, first_frame, bounds, limits, k0, k1, start, place, value, use
         lo, hi = limits[k], limits[k + 1]
         span = bounds[k + 1] - bounds[k]
         base = used
-        # -1 and `count` hold the outermost samples out to the boundaries of the sector.
+        # The outermost samples are held out to the boundaries of the sector.
         count = max(hi - lo, 1)
-        for j in range(-1, count + 1):
-            frame = lo + min(max(j, 0), count - 1)
-            v = w[frame - first_frame]
-            s = 0.0 if j < 0 else (1.0 if j == count else min(max((frame - bounds[k]) / span, 0.0), 1.0))
+        groups = (count + step - 1) // step
+        for j in range(2 * groups):
+            if step == 1 and j % 2 == 1 and j < 2 * groups - 1:
+                continue
+            first = (j // 2) * step
+            last = min(first + step, count) - 1
+            v = w[lo + first - first_frame]
+            for i in range(first + 1, last + 1):
+                v = max(v, w[lo + i - first_frame])
+            frame = lo + (last if j % 2 else first)
+            s = min(max((frame - bounds[k]) / span, 0.0), 1.0)
+            if j == 0:
+                s = 0.0
+            elif j == 2 * groups - 1:
+                s = 1.0
             if used > base and s <= place[used - 1]:
                 if v <= value[used - 1]:
                     continue
@@ -207,13 +222,38 @@ def thin_corners(start, place, bound, tolerance, keep):  # type: ignore[no-untyp
 
 
 @_kernel
+def _peak(bits):  # type: ignore[no-untyped-def]
+    """Greatest magnitude as bits: those of a float32 without its sign are in the order of its size."""
+    best = np.int32(0)
+    for i in range(bits.shape[0]):
+        best = max(best, bits[i] & np.int32(0x7FFFFFFF))
+    return best
+
+
+@_kernel
+def _square_sum(x):  # type: ignore[no-untyped-def]
+    """Sum of squares in four strands, added in a fixed order."""
+    s0, s1, s2, s3 = 0.0, 0.0, 0.0, 0.0
+    whole = x.shape[0] // 4
+    for i in range(whole):
+        a, b, c, d = float(x[4 * i]), float(x[4 * i + 1]), float(x[4 * i + 2]), float(x[4 * i + 3])
+        s0 += a * a
+        s1 += b * b
+        s2 += c * c
+        s3 += d * d
+    for i in range(4 * whole, x.shape[0]):
+        s0 += float(x[i]) * float(x[i])
+    return (s0 + s1) + (s2 + s3)
+
+
+@_kernel
 def wall_peaks(v, a, first_frame, limits, k0, period, v_peak, v_place, a_peak, a_place, heat):  # type: ignore[no-untyped-def]
     """Peak velocity (between samples), peak acceleration and summed squared acceleration per sector.
 
     Parameters
     ----------
-    v : (n,) velocity half a sample after each frame, m/s
-    a : (n + 1,) acceleration at each frame and the next, m/s²
+    v : (n,) float32, velocity half a sample after each frame, m/s
+    a : (n + 1,) float32, acceleration at each frame and the next, m/s²
     limits : (K+1,) int64, first frame of each sector
     k0 : sector that holds `first_frame`
     period : sample period, s
@@ -223,26 +263,39 @@ def wall_peaks(v, a, first_frame, limits, k0, period, v_peak, v_place, a_peak, a
     -----
     Around each half-sample velocity is taken as the parabola with the acceleration known at both ends.
     """
-    k = k0
-    for i in range(v.shape[0]):
-        frame = first_frame + i
-        while frame >= limits[k + 1]:
-            k += 1
-        acceleration = abs(a[i])
-        heat[k] += acceleration * acceleration
-        if acceleration > a_peak[k]:
-            a_peak[k] = acceleration
-            a_place[k] = frame
-        speed = abs(v[i])
-        if speed > 0.8 * v_peak[k]:
-            slope = 0.5 * (a[i] + a[i + 1])
-            bend = a[i + 1] - a[i]
-            t = -slope / bend if bend != 0.0 else 1.0
-            if abs(t) <= 0.5:
-                speed = max(speed, abs(v[i] + 0.5 * slope * t * period))
-            if speed > v_peak[k]:
-                v_peak[k] = speed
-                v_place[k] = frame + 0.5
+    n = v.shape[0]
+    v_bits, a_bits = v.view(np.int32), a.view(np.int32)
+    as_bits = np.zeros(1, dtype=np.int32)
+    as_speed = as_bits.view(np.float32)
+    k, i0 = k0, 0
+    while i0 < n:
+        i1 = min(n, limits[k + 1] - first_frame)
+        if i1 > i0:
+            heat[k] += _square_sum(a[i0:i1])
+            best = _peak(a_bits[i0:i1])
+            for i in range(i0, i1):
+                if a_bits[i] & np.int32(0x7FFFFFFF) == best:
+                    if abs(a[i]) > a_peak[k]:
+                        a_peak[k] = abs(a[i])
+                        a_place[k] = first_frame + i
+                    break
+            as_bits[0] = _peak(v_bits[i0:i1])
+            # Only near the greatest is it worth looking between samples.
+            near = 0.75 * max(as_speed[0], v_peak[k])
+            for i in range(i0, i1):
+                speed = abs(v[i])
+                if speed < near:
+                    continue
+                slope = 0.5 * (a[i] + a[i + 1])
+                bend = a[i + 1] - a[i]
+                t = -slope / bend if bend != 0.0 else 1.0
+                if abs(t) <= 0.5:
+                    speed = max(speed, abs(v[i] + 0.5 * slope * t * period))
+                if speed > v_peak[k]:
+                    v_peak[k] = speed
+                    v_place[k] = first_frame + i + 0.5
+        i0 = max(i0, i1)
+        k += 1
 
 
 @_kernel
@@ -271,11 +324,12 @@ def curvature_histogram(left, right, first_frame, limits, k0, sectors_per_group,
 @_kernel
 def sector_sums(x, first_frame, limits, k0, sums):  # type: ignore[no-untyped-def]
     """Add the squares of `x` (n,) to the sector each belongs to; `sums` (K,) is updated in place."""
-    k = k0
-    for i in range(x.shape[0]):
-        while first_frame + i >= limits[k + 1]:
-            k += 1
-        sums[k] += float(x[i]) * float(x[i])
+    k, i0 = k0, 0
+    while i0 < x.shape[0]:
+        i1 = max(i0, min(x.shape[0], limits[k + 1] - first_frame))
+        sums[k] += _square_sum(x[i0:i1])
+        i0 = i1
+        k += 1
 
 
 @_kernel

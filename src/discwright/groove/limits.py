@@ -109,9 +109,12 @@ def slope_ratio(side: Side) -> Float:
 
 
 def worst_ratio(side: Side) -> float:
-    """The worst of slope, wall velocity, acceleration and heat over its limit."""
+    """The worst of slope, wall velocity, acceleration, heat and depth over its limit, 1 at the limit."""
+    practice = side.setup.practice
     head = (value.max(initial=0.0) / limit for _, value, limit, _, _, _ in _head_loads(side))
-    return float(max(slope_ratio(side).max(initial=0.0), *head))
+    deepest = instantaneous_depth(side)[1].max(initial=0.0)
+    depth = (deepest - practice.depth_min) / (practice.depth_max - practice.depth_min)
+    return float(max(slope_ratio(side).max(initial=0.0), depth, *head))
 
 
 def check_head(side: Side) -> list[Finding]:

@@ -26,6 +26,8 @@ Single = NDArray[np.float32]
 GROUP = 8
 #: Corners of the blend tried against vertical bass, Hz (plant note and common practice).
 BLEND_CORNERS_HZ = (70.0, 100.0, 150.0, 250.0, 300.0)
+#: Samples of lift that count together, as their highest: depth moves less than 0.01 µm meanwhile.
+LIFT_STEP = 16
 #: Vertical bass is judged on every sixteenth sample: it lies far below.
 BASS_STEP = 16
 #: Where sibilance lies, Hz.
@@ -194,8 +196,8 @@ class _Wall:
 class _Corners:
     """Collects samples until whole sectors are there, and keeps their hulls."""
 
-    def __init__(self, grid: Grid, bounds: Float, limits: NDArray[np.int64]) -> None:
-        self.bounds, self.limits = bounds, limits
+    def __init__(self, grid: Grid, bounds: Float, limits: NDArray[np.int64], step: int) -> None:
+        self.bounds, self.limits, self.step = bounds, limits, step
         self.start = np.zeros(grid.sectors + 1, dtype=np.int64)
         self.place, self.value = np.empty((2, 16 * grid.sectors + 1024))
         self.done = 0
@@ -212,7 +214,7 @@ class _Corners:
         k1 = min(int(np.searchsorted(self.limits, end - 1, side="right")) - 1, len(self.start) - 1)
         while self.done < k1:
             used = kernels.upper_hulls(
-                self.pending, self.first, self.bounds, self.limits, self.done, k1,
+                self.pending, self.first, self.bounds, self.limits, self.done, k1, self.step,
                 self.start, self.place, self.value, int(self.start[self.done]),
             )  # fmt: skip
             if used >= 0:
@@ -247,7 +249,9 @@ class _Stream:
         history = math.ceil(self.turn) + 1
         self.edge_tails = [np.zeros(2 * self.reach, dtype=np.float32) for _ in self.walls]
         self.outer_tail = np.zeros(history, dtype=np.float32)
-        self.facing, self.shallow, self.deep = (_Corners(grid, self.bounds, self.limits) for _ in range(3))
+        self.facing, self.shallow, self.deep = (
+            _Corners(grid, self.bounds, self.limits, step) for step in (1, LIFT_STEP, LIFT_STEP)
+        )
         self.facing.begin(-HALF_TAPS - self.reach)
         self.shallow.begin(-HALF_TAPS)
         self.deep.begin(-HALF_TAPS)
