@@ -37,7 +37,7 @@ KINDS: dict[type[Equipment], tuple[str, str, str]] = {
     Lathe: ("lathe", "lathes.toml", "standard"),
     Head: ("head", "heads.toml", "standard"),
     CuttingTip: ("cutting tip", "cutting_tips.toml", "standard"),
-    PlayingTip: ("tip", "tips.toml", "elliptical-8"),
+    PlayingTip: ("tip", "tips.toml", "spherical-18"),
     Practice: ("practice", "practice.toml", "standard"),
 }
 #: Values that may be zero; everything else must be greater.

@@ -19,34 +19,46 @@ ECHO_LOUD_POWER = 1e-3
 
 
 def check_vertical_bass(side: Side) -> list[Finding]:
-    """Room spent on vertical bass, and the blend frequency that would win it back (note)."""
+    """Room spent on vertical bass, by the whole side or by one turn, and the blend that wins it back (note)."""
     grid, k, practice = side.motion.grid, side.sectors, side.setup.practice
-    lift = np.maximum.reduceat(side.motion.shallow.value, side.motion.shallow.start[:-1][:k + 1])[:k]
-    bass = side.motion.bass_lift[:, :k]
-    slew = np.diff(grid.time[: k + 1]) / grid.turn_time * side.setup.lathe.depth_slew
-
-    def mean_depth(demand: Float) -> float:
-        depth = np.maximum(demand * side.gain, 0.0) + practice.depth_min
-        return float(np.mean(slew_envelope(np.maximum(np.append(depth, 0), np.append(0, depth)), slew)))
-
-    plain = mean_depth(lift)
-    blended = [mean_depth(lift - bass[0] + row) for row in bass[1:]]
+    plain, blended = _vertical_depths(side)
     pitch = float(np.mean(side.rows.pitch[side.rows.music][:-1]))
-    # The groove's width and its neighbour's enter each pitch: twice the depth.
-    cost = [2 * (depth - blended[-1]) / pitch for depth in (plain, *blended)]
-    limit = practice.vertical_share_max
-    if cost[0] <= limit:
+    # A groove and its neighbour enter each pitch with their depth: twice the depth is the room it takes.
+    spent = 2 * (np.stack([plain, *blended[:-1]]) - blended[-1]) / pitch
+    turn = np.ones(grid.sectors_per_turn) / grid.sectors_per_turn
+    by_turn = np.stack([np.convolve(row, turn, "same")[:k] for row in spent])
+    where = int(np.argmax(by_turn[0]))
+    share, worst = spent.mean(axis=1), by_turn[:, where]
+    if share[0] > practice.vertical_share_max:
+        cost, limit, unit = share, practice.vertical_share_max, "% of the side's room"
+    elif worst[0] > practice.vertical_turn_max:
+        cost, limit, unit = worst, practice.vertical_turn_max, "% of a turn's room"
+    else:
         return []
-    corner = next(f for f, left in zip(BLEND_CORNERS_HZ, cost[1:], strict=True) if left <= limit)
-    where = int(np.argmax(bass[0]))
+    corner = next((f for f, left in zip(BLEND_CORNERS_HZ, cost[1:]) if left <= limit / 2), BLEND_CORNERS_HZ[-1])
     time = float(np.clip(grid.time[where], 0.0, grid.duration))
     return [
         side.finding(
-            "vertical_bass", "note", time, cost[0] * 100, limit * 100, "% of area",
-            f"Out-of-phase bass deepens the groove here; blending it to lateral below {corner:.0f} Hz wins "
-            "most of that back.",
+            "vertical_bass", "note", time, float(cost[0]) * 100, limit * 100, unit,
+            f"Out-of-phase bass deepens the groove, most of all here; blending it to lateral below {corner:.0f} Hz "
+            "wins most of that room back.",
         )
     ]  # fmt: skip
+
+
+def _vertical_depths(side: Side) -> tuple[Float, list[Float]]:
+    """Depth each sector needs as the music is, and with the bass blended at each corner, m, shape (K,)."""
+    grid, k, practice = side.motion.grid, side.sectors, side.setup.practice
+    lift = np.maximum.reduceat(side.motion.shallow.value, side.motion.shallow.start[:k])[:k]
+    bass = side.motion.bass_lift[:, :k]
+    slew = np.diff(grid.time[: k + 1]) / grid.turn_time * side.setup.lathe.depth_slew
+
+    def needed(demand: Float) -> Float:
+        depth = np.maximum(demand * side.gain, 0.0) + practice.depth_min
+        at_knots = np.maximum(np.append(depth, 0.0), np.append(0.0, depth))
+        return slew_envelope(at_knots, slew)[:k]
+
+    return needed(lift), [needed(lift - bass[0] + row) for row in bass[1:]]
 
 
 def check_echo(side: Side) -> list[Finding]:

@@ -100,8 +100,9 @@ class Practice:
     sync_guard: float = quantity("sync_guard_ms")
     subsonic: float = quantity("subsonic_hz")
     curvature_share_max: float = quantity("curvature_share_max_percent")
-    sibilance_bursts_max: int = quantity("sibilance_bursts_max")
+    sibilance_limit: float = quantity("sibilance_limit_percent")
     vertical_share_max: float = quantity("vertical_share_max_percent")
+    vertical_turn_max: float = quantity("vertical_turn_max_percent")
     echo_contrast: float = quantity("echo_contrast_db")
     echo_land: float = quantity("echo_land_um")
 
