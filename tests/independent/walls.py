@@ -210,7 +210,7 @@ def lands(spiral: Spiral, walls: Walls, guard: float) -> tuple[int, Floats32]:
         Up to one turn after the end of the music; infinite where no turn lies outside.
     """
     rate, turn = walls.sample_rate, spiral.turn_time * walls.sample_rate
-    reach = math.floor(guard * rate + 1e-6)
+    reach = math.ceil(guard * rate - 1e-6)
     first = math.ceil(-FINE_TURNS * turn - 1e-6)
     last = min(spiral.duration + spiral.turn_time, spiral.time[-1])
     land = np.empty(math.floor(last * rate + 1e-6) - first + 1, np.float32)

@@ -42,7 +42,7 @@ def recursive_section(x, b, a, state, y):  # type: ignore[no-untyped-def]
     a1, a2, a3 = a[1], a[2], a[3]
     s1, s2, s3 = state[0], state[1], state[2]
     for i in range(x.shape[0]):
-        v = float(x[i])
+        v = np.float64(x[i])
         out = b0 * v + s1
         s1 = b1 * v - a1 * out + s2
         s2 = b2 * v - a2 * out + s3
@@ -89,7 +89,7 @@ def biquads(x, sections, state, y):  # type: ignore[no-untyped-def]
         )  # fmt: skip
         s1, s2 = state[q, 0], state[q, 1]
         for i in range(y.shape[0]):
-            v = float(y[i])
+            v = np.float64(y[i])
             out = b0 * v + s1
             s1 = b1 * v - a1 * out + s2
             s2 = b2 * v - a2 * out
@@ -236,13 +236,14 @@ def _square_sum(x):  # type: ignore[no-untyped-def]
     s0, s1, s2, s3 = 0.0, 0.0, 0.0, 0.0
     whole = x.shape[0] // 4
     for i in range(whole):
-        a, b, c, d = float(x[4 * i]), float(x[4 * i + 1]), float(x[4 * i + 2]), float(x[4 * i + 3])
+        a, b = np.float64(x[4 * i]), np.float64(x[4 * i + 1])
+        c, d = np.float64(x[4 * i + 2]), np.float64(x[4 * i + 3])
         s0 += a * a
         s1 += b * b
         s2 += c * c
         s3 += d * d
     for i in range(4 * whole, x.shape[0]):
-        s0 += float(x[i]) * float(x[i])
+        s0 += np.float64(x[i]) * np.float64(x[i])
     return (s0 + s1) + (s2 + s3)
 
 
