@@ -223,6 +223,9 @@ class _Window:
         low[1:n] = -INFINITY
         high[0] = 0.0
         cost[n - 1] = -1.0
+        if self.first == 0:
+            # Radius counts from the first sample of music; the fine turns before it lie outside.
+            cost[self.problem.grid.start] += 1.0
         span = slice(self.first, self.stop + 1)
         low[n : 2 * n], high[n : 2 * n] = self.problem.depth_low[span], self.problem.depth_high[span]
         if self.first > self.start:
