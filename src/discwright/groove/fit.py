@@ -83,7 +83,8 @@ def fit_level(
     are enough: each predicts the next, until one passes and the one above it does not.
     """
     low, high = level_range_db
-    ok, bad = round(low / STEP_DB) - 1, round(high / STEP_DB) + 1
+    lowest, highest = round(low / STEP_DB), round(high / STEP_DB)
+    ok, bad = lowest - 1, highest + 1
     level, stride = 0, 1
     good: Trial | None = None
     while True:
@@ -99,9 +100,10 @@ def fit_level(
             level = ok + 1
             continue
         guess = _predict(trial, clean, silent_radius_used)
-        if not ok < guess < bad:
-            # The limit at hand does not follow the prediction: feel for it in growing steps.
-            guess = ok + stride if passed else bad - stride
+        if guess <= ok if passed else guess >= bad:
+            # The limit at hand does not follow the prediction: feel for it, then halve.
+            between = good is not None and bad <= highest
+            guess = (ok + bad) // 2 if between else (ok + stride if passed else bad - stride)
             stride *= 2
         level = min(max(guess, ok + 1), bad - 1)
 
