@@ -202,9 +202,7 @@ def main() -> None:
     rows: list[Row] = []
     with tempfile.TemporaryDirectory() as directory:
         work = Path(directory)
-        plan(
-            programmes.side(20.0)[0], work / "warm", "--level-db", "0"
-        )  # compiled loops are cached from here
+        plan(programmes.side(20.0)[0], work / "warm", "--level-db", "0")  # compiled loops are cached from here
         for row in chain(
             starting_rows(1 if options.quick else 5),
             side_rows(seconds, options.level_db, work),

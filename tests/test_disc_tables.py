@@ -110,7 +110,11 @@ def silent_side(setup: Setup, seconds: float, pitch: float) -> SpiralRows:
     return tabulate(motion, 1.0, lay_spiral(pose(motion, 1.0, setup)), setup.disc)
 
 
-@pytest.mark.parametrize("row", table("fixed_pitch_minutes.csv"), ids=lambda r: f"{r['outer_diameter_mm']:g}-{r['inner_diameter_mm']:g}-{r['speed_rpm']:.0f}")
+@pytest.mark.parametrize(
+    "row",
+    table("fixed_pitch_minutes.csv"),
+    ids=lambda r: f"{r['outer_diameter_mm']:g}-{r['inner_diameter_mm']:g}-{r['speed_rpm']:.0f}",
+)
 @pytest.mark.parametrize("lpi", [150, 200, 300])
 def test_playing_time_at_fixed_pitch(row: dict[str, float], lpi: int) -> None:
     """Published (handbook rule): the planned spiral crosses the band in the printed time, 0.1 % plus the last digit."""
@@ -125,12 +129,12 @@ def test_playing_time_at_fixed_pitch(row: dict[str, float], lpi: int) -> None:
 
 def test_handbook_example() -> None:
     """Published (Boden 1981, as worked on a lecturer's page): 20 min at 33 1/3 over 3 in is 222.2 lines per inch."""
-    assert 20 * (100 / 3) / 3 == pytest.approx(222.2, abs=0.05)
+    assert pytest.approx(222.2, abs=0.05) == 20 * (100 / 3) / 3
     rows = silent_side(load_setup(), 120.0, 0.0254 / (20 * (100 / 3) / 3))
     used = float(rows.radius[rows.music][0] - rows.radius[rows.music][-1])
     assert used * 10 == pytest.approx(3 * 0.0254, rel=1e-3)
     # Published: width rule (1000/223 + 1)/2 = 2.74 mil; 7 cm/s at 1 kHz is 11.14 µm.
-    assert (1000 / 223 + 1) / 2 == pytest.approx(2.742, abs=0.001)
+    assert pytest.approx(2.742, abs=0.001) == (1000 / 223 + 1) / 2
     assert 0.07 / (2 * math.pi * 1000) * 1e6 == pytest.approx(11.14, abs=0.005)
 
 

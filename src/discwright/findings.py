@@ -54,9 +54,7 @@ class Finding:
 
 def sort_findings(findings: list[Finding]) -> tuple[Finding, ...]:
     """Stops first, then warnings, then notes; within each by time."""
-    return tuple(
-        sorted(findings, key=lambda f: (_ORDER[f.severity], -1.0 if f.time_s is None else f.time_s, f.code))
-    )
+    return tuple(sorted(findings, key=lambda f: (_ORDER[f.severity], -1.0 if f.time_s is None else f.time_s, f.code)))
 
 
 def count_words(findings: tuple[Finding, ...]) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -195,8 +196,8 @@ def plan_side(
     check_order(order, programme)
     tell = progress or (lambda _step, _done: None)
     setup = order.setup
-    bands = tuple(zip(order.band_starts, (*order.band_ends, programme.duration), strict=False))
-    joins = tuple((end, start) for (_, end), (start, _) in zip(bands, bands[1:], strict=False))
+    bands = tuple(zip(order.band_starts, order.band_ends or (programme.duration,), strict=True))
+    joins = tuple((end, start) for (_, end), (start, _) in pairwise(bands))
     grid = lay_grid(programme.duration, setup.disc.turn_time, setup.lathe.sectors_per_turn, joins)
     motion = survey_motion(
         blocks, programme.sample_rate_hz, grid, setup.practice.sync_guard, setup.practice.subsonic,
@@ -251,15 +252,17 @@ def check_order(order: Order, programme: Programme) -> None:
     """
     low, high = LEVEL_RANGE_DB
     if order.level_db is not None and not low <= order.level_db <= high:
-        raise CallError(f"the level must lie between {low:.0f} and {high:.0f} dB; {order.level_db:g} dB does not.")
-    previous = -1.0
-    for start in order.band_starts:
-        if start <= previous or start >= programme.duration:
+        raise CallError(
+            f"the level must lie between {low:.0f} and {high:.0f} dB; {order.level_db:g} dB does not: choose another."
+        )
+    reached = 0.0
+    for start, end in zip(order.band_starts, order.band_ends or (programme.duration,), strict=True):
+        if not reached <= start < end <= programme.duration + 1e-6:
             raise CallError(
-                f"bands must begin one after another within the {clock(programme.duration)} of the side; "
-                f"{clock(start)} does not."
+                f"bands must follow one another within the {clock(programme.duration)} of the side; the one from "
+                f"{clock(start)} to {clock(end)} does not: mend its times."
             )
-        previous = start
+        reached = end
 
 
 def _gain(level_db: float) -> float:
@@ -303,8 +306,11 @@ def _remarks(motion: Motion, programme: Programme, order: Order, level_db: float
         )  # fmt: skip
     if motion.lateral:
         remarks.append(
-            replace(note, code="mono", value=1.0, limit=1.0, unit="correlation", remedy="Cut as lateral, both walls alike.")
-        )
+            replace(
+                note, code="mono", value=1.0, limit=1.0, unit="correlation",
+                remedy="Both channels are alike: cut as lateral, without any vertical motion.",
+            )
+        )  # fmt: skip
     if programme.duration < order.setup.disc.turn_time:
         remarks.append(
             replace(

@@ -132,9 +132,7 @@ def test_blocks_start_again_and_end_the_earlier_ones(tmp_path: Path, isolated: b
 
 
 @both
-@pytest.mark.parametrize(
-    ("value", "channel", "said"), [(np.nan, 1, "nan"), (np.inf, 0, "inf"), (-np.inf, 1, "-inf")]
-)
+@pytest.mark.parametrize(("value", "channel", "said"), [(np.nan, 1, "nan"), (np.inf, 0, "inf"), (-np.inf, 1, "-inf")])
 def test_no_number(tmp_path: Path, isolated: bool, value: float, channel: int, said: str) -> None:
     samples = noise(2 * RATE)
     samples[66150, channel] = value  # by hand: 1.5 s
@@ -164,9 +162,7 @@ def test_flac_cut_in_half_and_bitten(tmp_path: Path, isolated: bool) -> None:
     half = refusal(path, isolated)
     assert half.endswith(" of 0:10.0 (flac decoder lost sync); send the whole file again.")
     # by hand: noise packs evenly, so half the bytes are 5 s; this process knows it to a block of 6 s only
-    assert half.startswith(
-        "cannot be decoded beyond 0:04." if isolated else "cannot be decoded beyond 0:00.0"
-    )
+    assert half.startswith("cannot be decoded beyond 0:04." if isolated else "cannot be decoded beyond 0:00.0")
     middle = len(whole) // 2
     path.write_bytes(whole[:middle] + bytes([whole[middle] ^ 0x10]) + whole[middle + 1 :])
     assert refusal(path, isolated).startswith("cannot be decoded beyond 0:0")
@@ -178,9 +174,7 @@ def test_header_and_samples_disagree(tmp_path: Path, isolated: bool) -> None:
     whole = bytearray(path.read_bytes())
     whole[22:26] = (2 * RATE).to_bytes(4, "big")  # STREAMINFO promises another second
     path.write_bytes(whole)
-    assert refusal(path, isolated) == (
-        "holds 44100 frames where its header promises 88200; send the whole file again."
-    )
+    assert refusal(path, isolated) == ("holds 44100 frames where its header promises 88200; send the whole file again.")
 
 
 @both
@@ -290,9 +284,7 @@ def test_limits_of_the_child(tmp_path: Path) -> None:
     assert "MemoryError" in run("bytearray(1600 << 20)").stderr
     assert (
         "File too large"
-        in run(
-            f"import os; os.write(os.open({str(tmp_path / 'new')!r}, os.O_CREAT | os.O_WRONLY), b'x')"
-        ).stderr
+        in run(f"import os; os.write(os.open({str(tmp_path / 'new')!r}, os.O_CREAT | os.O_WRONLY), b'x')").stderr
     )
     core = "import resource as r; print(r.getrlimit(r.RLIMIT_CORE)[0], r.getrlimit(r.RLIMIT_CPU)[0])"
     assert run(core).stdout.split() == ["0", "60"]
@@ -321,9 +313,7 @@ def test_what_the_decoder_says_in_words() -> None:
 
 @both
 @pytest.mark.parametrize(("container", "subtype"), [("WAV", "PCM_24"), ("FLAC", "PCM_16"), ("OGG", "VORBIS")])
-def test_spoiled_files_are_read_or_refused(
-    tmp_path: Path, isolated: bool, container: str, subtype: str
-) -> None:
+def test_spoiled_files_are_read_or_refused(tmp_path: Path, isolated: bool, container: str, subtype: str) -> None:
     path = write(tmp_path / "side", noise(20_000), container, subtype)
     whole, chance = path.read_bytes(), random.Random(6)
     for _ in range(4 if isolated else 30):

@@ -47,9 +47,7 @@ def make(folder: Path, container: str, subtype: str, rate: int, channels: int, f
     return path
 
 
-def wav(
-    fmt: bytes | None = None, data: bytes = bytes(400), *, size: int | None = None, tail: bytes = b""
-) -> bytes:
+def wav(fmt: bytes | None = None, data: bytes = bytes(400), *, size: int | None = None, tail: bytes = b"") -> bytes:
     """A WAV built by hand: 16-bit stereo at 44.1 kHz unless `fmt` says otherwise."""
     fmt = struct.pack("<HHIIHH", 1, 2, 44100, 176400, 4, 16) if fmt is None else fmt
     body = b"WAVE" + b"fmt " + struct.pack("<I", len(fmt)) + fmt
@@ -68,9 +66,7 @@ def refusal(path: Path) -> str:
 
 
 @pytest.mark.parametrize(("container", "subtype", "rate", "channels"), KINDS)
-def test_head_says_what_was_written(
-    tmp_path: Path, container: str, subtype: str, rate: int, channels: int
-) -> None:
+def test_head_says_what_was_written(tmp_path: Path, container: str, subtype: str, rate: int, channels: int) -> None:
     path = make(tmp_path, container, subtype, rate, channels)
     head = read_head(path)
     # by hand: the numbers given to the writer; it stores float AIFF as AIFF-C
@@ -93,16 +89,11 @@ def test_little_endian_aiff(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("container", "subtype", "rate", "channels"), CHUNKED)
-def test_cut_anywhere_is_refused(
-    tmp_path: Path, container: str, subtype: str, rate: int, channels: int
-) -> None:
+def test_cut_anywhere_is_refused(tmp_path: Path, container: str, subtype: str, rate: int, channels: int) -> None:
     path = make(tmp_path, container, subtype, rate, channels, frames=11)
     whole = path.read_bytes()
     end = whole.index(b"SSND" if container == "AIFF" else b"data") + 8
-    end += (
-        8 * (container == "AIFF")
-        + 11 * channels * {"PCM_16": 2, "PCM_24": 3, "FLOAT": 4, "DOUBLE": 8}[subtype]
-    )
+    end += 8 * (container == "AIFF") + 11 * channels * {"PCM_16": 2, "PCM_24": 3, "FLOAT": 4, "DOUBLE": 8}[subtype]
     for length in range(1, end):
         path.write_bytes(whole[:length])
         refusal(path)
@@ -244,9 +235,7 @@ def test_aiff_without_length(tmp_path: Path) -> None:
     path = make(tmp_path, "AIFF", "PCM_16", 44100, 2)
     whole = path.read_bytes()
     comm, ssnd = whole.index(b"COMM"), whole.index(b"SSND")
-    path.write_bytes(
-        whole[: comm + 10] + bytes(4) + whole[comm + 14 : ssnd + 4] + bytes(4) + whole[ssnd + 8 :]
-    )
+    path.write_bytes(whole[: comm + 10] + bytes(4) + whole[comm + 14 : ssnd + 4] + bytes(4) + whole[ssnd + 8 :])
     assert refusal(path) == NO_LENGTH
 
 
@@ -261,9 +250,7 @@ def test_flac_without_length_or_streaminfo(tmp_path: Path) -> None:
 
 def test_flac_behind_a_tag(tmp_path: Path) -> None:
     path = make(tmp_path, "FLAC", "PCM_16", 44100, 2)
-    path.write_bytes(
-        b"ID3\x04\0\0\0\0\x01\x00" + bytes(128) + path.read_bytes()
-    )  # by hand: 0x100 in sevens = 128
+    path.write_bytes(b"ID3\x04\0\0\0\0\x01\x00" + bytes(128) + path.read_bytes())  # by hand: 0x100 in sevens = 128
     assert read_head(path).frames == FRAMES
 
 
@@ -272,9 +259,7 @@ def test_past_four_gigabytes(tmp_path: Path, start: bytes, what: str) -> None:
     path = tmp_path / "long"
     path.write_bytes(start)
     os.truncate(path, 5 << 30)  # sparse: takes no room
-    assert refusal(path) == (
-        f"is {what} past 4 GiB, where its header cannot be right; send it as RF64 or BW64."
-    )
+    assert refusal(path) == (f"is {what} past 4 GiB, where its header cannot be right; send it as RF64 or BW64.")
 
 
 def test_what_is_not_a_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -299,9 +284,7 @@ def spoil(chance: random.Random, whole: bytes) -> bytes:
     """A copy with a few bytes of its first 160 changed, some cut, some doubled."""
     copy = bytearray(whole)
     for _ in range(chance.randint(1, 6)):
-        copy[chance.randrange(min(160, len(copy)))] = chance.choice(
-            [0, 1, 0x7F, 0x80, 0xFF, chance.randrange(256)]
-        )
+        copy[chance.randrange(min(160, len(copy)))] = chance.choice([0, 1, 0x7F, 0x80, 0xFF, chance.randrange(256)])
     action: Callable[[], bytes] = chance.choice(
         [
             lambda: bytes(copy),
@@ -313,9 +296,7 @@ def spoil(chance: random.Random, whole: bytes) -> bytes:
 
 
 @pytest.mark.parametrize(("container", "subtype", "rate", "channels"), KINDS)
-def test_spoiled_heads_never_escape(
-    tmp_path: Path, container: str, subtype: str, rate: int, channels: int
-) -> None:
+def test_spoiled_heads_never_escape(tmp_path: Path, container: str, subtype: str, rate: int, channels: int) -> None:
     path = make(tmp_path, container, subtype, rate, channels, frames=500)
     whole, chance = path.read_bytes(), random.Random(3)
     verdicts = [verdict(path) for _ in range(150) if path.write_bytes(spoil(chance, whole))]

@@ -69,9 +69,7 @@ def stop(time_s: float | None, radius_mm: float | None, value: float = 50.0) -> 
     return Finding("slope", "stop", time_s, 1, None, radius_mm, value, 45.0, "deg", "Lower the side 0.6 dB.")
 
 
-def draw(
-    path: Path, rows: Rows, findings: tuple[Finding, ...] = (), size_px: int = SIZE
-) -> NDArray[np.uint8]:
+def draw(path: Path, rows: Rows, findings: tuple[Finding, ...] = (), size_px: int = SIZE) -> NDArray[np.uint8]:
     span = (0.0, float(rows.time[-1]))
     draw_disc(path, rows, DISC, bands=[span], findings=findings, caption="Test\nSide A", size_px=size_px)
     with Image.open(path) as image:
@@ -207,9 +205,7 @@ def test_a_finding_without_a_place_stands_in_the_list_only(tmp_path: Path) -> No
 
 def test_words_beyond_the_typeface_do_not_break_it(tmp_path: Path) -> None:
     rows = even(50, 100.0, 8.0)
-    draw_disc(
-        tmp_path / "a.png", rows, DISC, bands=[], findings=[], caption="Übermüde № 3\n33⅓ – 音", size_px=300
-    )
+    draw_disc(tmp_path / "a.png", rows, DISC, bands=[], findings=[], caption="Übermüde № 3\n33⅓ – 音", size_px=300)
     draw_disc(tmp_path / "b.png", rows, DISC, bands=[], findings=[], caption="", size_px=300)
     assert (tmp_path / "a.png").read_bytes() != (tmp_path / "b.png").read_bytes()
 

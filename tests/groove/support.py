@@ -31,13 +31,9 @@ def coarse_setup(disc: str = "12in-33") -> Setup:
     return replace(setup, lathe=replace(setup.lathe, sectors_per_turn=8))
 
 
-def walk(
-    programme: Float, setup: Setup, rate: int = RATE, joins: tuple[tuple[float, float], ...] = ()
-) -> Motion:
+def walk(programme: Float, setup: Setup, rate: int = RATE, joins: tuple[tuple[float, float], ...] = ()) -> Motion:
     """The motion of a programme, shape (n, 2), read in odd-sized blocks."""
-    grid = lay_grid(
-        len(programme) / rate, setup.disc.turn_time, setup.lathe.sectors_per_turn, joins
-    )
+    grid = lay_grid(len(programme) / rate, setup.disc.turn_time, setup.lathe.sectors_per_turn, joins)
     x = np.asarray(programme, dtype=np.float32)
     blocks = [x[i : i + 70_001] for i in range(0, len(x), 70_001)]
     return survey_motion(blocks, rate, grid, setup.practice.sync_guard, setup.practice.subsonic)

@@ -27,7 +27,9 @@ class Pretended:
         return Trial(level_db, None, (STOP,) if level_db > self.truth + 1e-9 else ())  # type: ignore[arg-type]
 
 
-def run(monkeypatch: pytest.MonkeyPatch, truth: float, belief: float, silent_fits: bool = True) -> tuple[Any, list[float]]:
+def run(
+    monkeypatch: pytest.MonkeyPatch, truth: float, belief: float, silent_fits: bool = True
+) -> tuple[Any, list[float]]:
     side = Pretended(truth, belief, [])
     monkeypatch.setattr(fit_module, "_room", lambda _trial: 0.08)
     monkeypatch.setattr(fit_module, "_predict", lambda *_: round(belief * 10))

@@ -136,7 +136,7 @@ def test_peaks_between_samples() -> None:
     a = (2 * np.pi * frequency * np.cos(2 * np.pi * frequency * ta + phase)).astype(np.float32)
     limits = np.array([0, n + 10], dtype=np.int64)
     v_peak, v_place, a_peak, a_place, heat = peaks(v, a, limits, rate)
-    # 6300 Hz at 44.1 kHz repeats every seven samples, so its sampled peak stays short of one. By hand: the true one is 1.
+    # 6300 Hz at 44.1 kHz repeats every seven samples, so its sampled peak falls short. By hand: the true one is 1.
     assert np.abs(v).max() < 0.99
     assert v_peak[0] == pytest.approx(1.0, abs=0.006)
     assert a_peak[0] == pytest.approx(np.abs(a[:-1]).max(), rel=1e-6)

@@ -74,7 +74,9 @@ def test_one_wall_alone_is_root_two_steeper_than_the_wall() -> None:
     assert ratio == pytest.approx(math.sqrt(2) * wall, rel=2e-3)
 
 
-@pytest.mark.parametrize("row", authority("curvature_limit_g.csv"), ids=lambda r: f"{r['diameter_mm']:g}-{r['speed_rpm']:.0f}")
+@pytest.mark.parametrize(
+    "row", authority("curvature_limit_g.csv"), ids=lambda r: f"{r['diameter_mm']:g}-{r['speed_rpm']:.0f}"
+)
 def test_curvature_limit_table(row: dict[str, float]) -> None:
     """Published limit a ≤ V²/R (Lewis and Hunt 1941); the table prints whole g."""
     setup = load_setup()

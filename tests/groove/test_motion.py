@@ -41,7 +41,12 @@ def test_one_kilohertz_at_zero_decibels() -> None:
 
 @pytest.mark.parametrize(
     ("left", "right", "inner", "outer", "lift"),
-    [(1.0, 0.0, 1.0, 0.0, 0.5), (0.0, 1.0, 0.0, 1.0, 0.5), (1.0, 1.0, 1.0, 1.0, 0.0), (1.0, -1.0, 1.0, 1.0, 1.0)],
+    [
+        (1.0, 0.0, 1.0, 0.0, 0.5),
+        (0.0, 1.0, 0.0, 1.0, 0.5),
+        (1.0, 1.0, 1.0, 1.0, 0.0),
+        (1.0, -1.0, 1.0, 1.0, 1.0),
+    ],
     ids=["left only", "right only", "in phase", "out of phase"],
 )
 def test_channels_and_phase(left: float, right: float, inner: float, outer: float, lift: float) -> None:

@@ -113,9 +113,7 @@ def check_rows(spiral: Spiral, settings: dict[str, Any]) -> dict[str, Any]:
     return {
         "start_radius_mm": float(np.interp(0.0, t, spiral.radius)) * 1e3,
         "end_radius_mm": float(np.interp(spiral.duration, t, spiral.radius)) * 1e3,
-        "last_radius_mm": max(
-            disc["innermost_radius_mm"], disc["locked_radius_mm"] + disc["lead_out_pitch_min_mm"]
-        ),
+        "last_radius_mm": max(disc["innermost_radius_mm"], disc["locked_radius_mm"] + disc["lead_out_pitch_min_mm"]),
         "pitch_min_um": float(spiral.pitch[slewed].min()) * 1e6,
         "pitch_max_um": float(spiral.pitch[slewed].max()) * 1e6,
         "pitch_step_um": _largest(steps) * 1e6,

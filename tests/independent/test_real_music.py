@@ -89,10 +89,7 @@ def test_loud_passages_get_more_space_than_soft_ones(tmp_path: Path) -> None:
 
 def test_a_louder_side_takes_more_space(tmp_path: Path) -> None:
     audio = Case("orchestral", 5, 200, "PCM_16", 0.0).audio()
-    used = [
-        plan_side(audio, tmp_path / level, "--level-db", level)["radius_used_mm"]
-        for level in ("-6", "0", "6")
-    ]
+    used = [plan_side(audio, tmp_path / level, "--level-db", level)["radius_used_mm"] for level in ("-6", "0", "6")]
     # by hand: edges that move twice as far never need less
     assert used[0] < used[1] < used[2]
 

@@ -98,9 +98,7 @@ def motion_blocks(
     margin = math.ceil(max(1.0, 10.0 / subsonic_hz) * sample_rate)
     size = min(max(BLOCK, 4 * margin), scipy.fft.next_fast_len(stop - start + 2 * margin, real=True))
     omega = 2 * np.pi * scipy.fft.rfftfreq(size, 1 / sample_rate)
-    velocity = (
-        10 ** (level_db / 20) * 0.05 / math.sqrt(2) * recording_response(omega / 2 / np.pi, subsonic_hz)
-    )
+    velocity = 10 ** (level_db / 20) * 0.05 / math.sqrt(2) * recording_response(omega / 2 / np.pi, subsonic_hz)
     jomega = 1j * omega
     integral = np.concatenate(([0.0], 1 / jomega[1:]))  # the high-pass leaves nothing at zero frequency
     for begin in range(start, stop, size - 2 * margin):

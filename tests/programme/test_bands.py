@@ -159,7 +159,5 @@ def test_a_gentle_end_is_not_a_cliff():
 def test_vertical_bass_is_noted_where_there_is_bass():
     bass = noise(40.0, 280.0)
     treble = noise(1000.0, 15500.0, seed=1)
-    assert [f.code for f in spectrum_findings(read(stereo(bass + treble, treble - bass)))] == [
-        "vertical_bass"
-    ]
+    assert [f.code for f in spectrum_findings(read(stereo(bass + treble, treble - bass)))] == ["vertical_bass"]
     assert spectrum_findings(read(stereo(0.01 * bass + treble, treble - 0.01 * bass))) == []

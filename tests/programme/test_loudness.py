@@ -71,9 +71,7 @@ def test_the_coefficients_at_48_khz_are_those_printed_in_the_standard():
         0.73248077421585,
     ]
     np.testing.assert_allclose(shelf, printed, rtol=1e-5)
-    np.testing.assert_allclose(
-        high_pass, [1.0, -2.0, 1.0, 1.0, -1.99004745483398, 0.99007225036621], rtol=1e-10
-    )
+    np.testing.assert_allclose(high_pass, [1.0, -2.0, 1.0, 1.0, -1.99004745483398, 0.99007225036621], rtol=1e-10)
 
 
 @pytest.mark.parametrize(
@@ -103,9 +101,7 @@ def test_k_weighting_has_the_gain_of_the_table(hz, gain):
 def test_k_weighting_is_the_same_at_every_rate(rate):
     hz = np.geomspace(20.0, 16000.0, 50)
     # published: BS.1770 asks the response of 48 kHz of every rate; 0.02 dB is a fifth of a meter's tolerance
-    np.testing.assert_allclose(
-        gain_db(k_weighting(rate), hz, rate), gain_db(k_weighting(48000), hz, 48000), atol=0.02
-    )
+    np.testing.assert_allclose(gain_db(k_weighting(rate), hz, rate), gain_db(k_weighting(48000), hz, 48000), atol=0.02)
 
 
 @pytest.mark.parametrize("rate", [44100, 48000, 96000])

@@ -29,9 +29,7 @@ def both(wave):
 
 
 def sine(hz, seconds=1.0, amplitude=1.0, phase_deg=0.0, rate=RATE):
-    return amplitude * np.sin(
-        2 * np.pi * hz * np.arange(round(seconds * rate)) / rate + np.radians(phase_deg)
-    )
+    return amplitude * np.sin(2 * np.pi * hz * np.arange(round(seconds * rate)) / rate + np.radians(phase_deg))
 
 
 def music(seed=0, seconds=4.0, rms=0.1):

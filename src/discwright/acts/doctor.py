@@ -18,7 +18,9 @@ from discwright import __version__
 from discwright.kernel_cache import cache_root
 
 #: Libraries a plan is made with.
-LIBRARIES = ("numpy", "scipy", "numba", "soundfile", "soxr", "pyloudnorm", "highspy", "pillow", "typer", "rich")
+LIBRARIES = (
+    "numpy", "scipy", "numba", "soundfile", "soxr", "pyloudnorm", "highspy", "pillow", "typer", "rich",
+)  # fmt: skip
 _FREE_GIB = 2.0
 #: Clocks set before the program was made are wrong.
 _MADE = datetime(2026, 1, 1, tzinfo=UTC)
@@ -53,13 +55,14 @@ def _guarded(check: Callable[[], Check]) -> Check:
     try:
         return check()
     except Exception as trouble:  # whatever breaks a library is a fact about this machine
-        name = check.__name__.strip("_")
-        return Check(name, False, f"{type(trouble).__name__}: {trouble}", "install discwright again: make install")
+        fact = f"{type(trouble).__name__}: {trouble}"
+        return Check(check.__name__.strip("_"), False, fact, "install discwright again: make install")
 
 
 def _versions() -> Check:
     good = sys.version_info >= (3, 11)
-    fact = f"discwright {__version__}, Python {platform.python_version()}, {platform.system()} {platform.machine()}"
+    system = f"{platform.system()} {platform.machine()}"
+    fact = f"discwright {__version__}, Python {platform.python_version()}, {system}"
     return Check("versions", good, fact, "" if good else "install Python 3.11 or newer")
 
 
@@ -84,7 +87,8 @@ def _solver() -> Check:
     # By hand: the cheapest way to x + 2y = 4 at costs 1 and 1 is y = 2.
     answer = solve(np.ones(2), np.zeros(2), np.full(2, np.inf), rows)
     good = answer.optimal and abs(answer.objective - 2.0) < 1e-9
-    return Check("solver", good, f"HiGHS {version('highspy')} solves", "" if good else "install highspy again")
+    word = "solves" if good else "does not find the optimum"
+    return Check("solver", good, f"HiGHS {version('highspy')} {word}", "" if good else "install highspy again")
 
 
 def _audio() -> Check:
@@ -92,8 +96,8 @@ def _audio() -> Check:
 
     formats = soundfile.available_formats()
     missing = [name for name in ("WAV", "RF64", "AIFF", "FLAC", "OGG") if name not in formats]
-    remedy = f"this libsndfile lacks {', '.join(missing)}: pip install --force-reinstall soundfile" if missing else ""
-    return Check("audio", not missing, soundfile.__libsndfile_version__, remedy)
+    lacks = f"this libsndfile lacks {', '.join(missing)}: pip install --force-reinstall soundfile"
+    return Check("audio", not missing, f"libsndfile {soundfile.__libsndfile_version__}", lacks if missing else "")
 
 
 def _kernels() -> Check:
@@ -101,9 +105,10 @@ def _kernels() -> Check:
 
     folder = kernels.cache_folder()
     if folder is None:
-        return Check("kernels", False, "no writable cache", f"make {cache_root()} writable, or each start compiles")
+        remedy = f"make {cache_root()} writable, or each start compiles"
+        return Check("kernels", False, "no writable cache", remedy)
     kept = len(list(Path(folder).glob("**/*.nbi")))
-    return Check("kernels", True, f"{kept} compiled in {folder}" if kept else f"none compiled yet in {folder}")
+    return Check("kernels", True, f"{kept or 'none'} compiled in {folder}")
 
 
 def _disk() -> Check:

@@ -56,9 +56,7 @@ def survey(path: str | os.PathLike[str], progress: Callable[[float], None] | Non
     from discwright.programme.survey import survey_programme
 
     with open_audio(path) as audio:
-        readings = survey_programme(
-            _watched(audio, progress), audio.header.sample_rate_hz, audio.header.channels
-        )
+        readings = survey_programme(_watched(audio, progress), audio.header.sample_rate_hz, audio.header.channels)
         return SurveyReport(os.fspath(path), audio.sha256, readings)
 
 

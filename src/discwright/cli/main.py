@@ -1,14 +1,16 @@
-"""The command line: `discwright VERB`. Exit code 0 ready, 1 a stop finding, 2 a wrong call or a broken file."""
+"""The command line: `discwright VERB`; exit code 0 ready, 1 a stop finding, 2 a wrong call or broken file."""
 
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import StrEnum
+from io import TextIOWrapper
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn, cast
 
 import typer
 
@@ -23,11 +25,15 @@ if TYPE_CHECKING:
 
 app = typer.Typer(
     add_completion=False,
-    no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     help="Plans the cut of a record: from the approved programme to a tight, provable spiral.",
 )
+
+
+#: What Typer raises for a call it cannot read; the base of the one such class it exports.
+_WrongCall = cast("type[typer.BadParameter]", typer.BadParameter.__base__)
+_INTERRUPTED = 130
 
 
 class Fit(StrEnum):
@@ -39,19 +45,40 @@ class Fit(StrEnum):
 
 def run() -> NoReturn:
     """Run the command line; a refusal is one sentence on standard error and exit code 2."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):  # a name that no encoding can write is still shown
+            stream.reconfigure(errors="backslashreplace")
     try:
-        app()
+        code = app(sys.argv[1:] or ["--help"], prog_name="discwright", standalone_mode=False)
+        sys.stdout.flush()
     except DiscwrightError as trouble:
-        print(f"discwright: {trouble}", file=sys.stderr)  # noqa: T201
-        raise SystemExit(2) from None
-    except KeyboardInterrupt:
-        print("discwright: stopped; nothing was written.", file=sys.stderr)  # noqa: T201
-        raise SystemExit(130) from None
-    except BrokenPipeError:
-        # The reader of our output has gone, and so has any reason to complain.
-        sys.stderr.close()
+        _leave(2, str(trouble))
+    except _WrongCall as trouble:
+        _leave(2, _wrong_call(trouble))
+    except (BrokenPipeError, SystemExit):
+        # The reader of our output has gone, and so has any reason to complain (Typer makes it an exit).
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(0) from None
-    raise SystemExit(0)
+    except OSError as trouble:
+        place = f"{trouble.filename}: " if trouble.filename else ""
+        _leave(2, f"{place}{trouble.strerror or trouble}; check the path and the disk.")
+    except (KeyboardInterrupt, typer.Abort):
+        code = _INTERRUPTED
+    if code == _INTERRUPTED:  # Typer makes this of Ctrl-C
+        _leave(code, "stopped; nothing unfinished was kept.")
+    raise SystemExit(code or 0)
+
+
+def _leave(code: int, sentence: str) -> NoReturn:
+    print("discwright:", " ".join(sentence.splitlines()), file=sys.stderr)  # noqa: T201
+    raise SystemExit(code) from None
+
+
+def _wrong_call(trouble: typer.BadParameter) -> str:
+    """Typer's own refusal as one sentence that says where to read on."""
+    words = trouble.format_message().rstrip(".")
+    command = trouble.ctx.command_path if trouble.ctx is not None else "discwright"
+    return f"{words[:1].lower()}{words[1:]}; see `{command} --help`."
 
 
 def _version(wanted: bool) -> None:
@@ -98,7 +125,11 @@ def plan(
         typer.Option("--level-db", help="Fixed level in dB; without it the highest that nothing stops is found."),
     ] = None,
     fit: Annotated[
-        Fit, typer.Option("--fit", help="cut: nothing stops it. clean: the playing tip also traces it cleanly.")
+        str,
+        typer.Option(
+            metavar="[cut|clean]",
+            help="cut: nothing stops it. clean: the playing tip also traces it cleanly.",
+        ),
     ] = Fit.cut,
     lathe: Annotated[str | None, typer.Option(help="Name in data/, or a TOML file.")] = None,
     head: Annotated[str | None, typer.Option(help="Name in data/, or a TOML file.")] = None,
@@ -109,25 +140,26 @@ def plan(
         list[str] | None,
         typer.Option("--band", metavar="START-END", help="Where a band lies, e.g. 0:00-4:31.5; once per band."),
     ] = None,
-    exact: Annotated[bool, typer.Option("--exact", help="Also solve the whole side at once (minutes).")] = False,
+    exact: Annotated[bool, typer.Option("--exact", help="Also solve the whole side at once: minutes.")] = False,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder to keep the plan in.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print plan.json.")] = False,
 ) -> None:
     """The groove of one side: at what level it fits, how every turn lies, what will not cut or not play."""
     level_db = None if level is None else number(level, "--level-db")
-    if level_db is not None and fit is Fit.clean:
+    clean = _fit(fit) is Fit.clean
+    if level_db is not None and clean:
         raise CallError("--level-db fixes the level and --fit looks for one; give one of the two.")
     bands = tuple(_band(text) for text in band or [])
     from discwright.acts.plan import plan_file
 
     with _progress(as_json) as tell:
         report = plan_file(
-            file, format=format, level_db=level_db, clean=fit is Fit.clean, lathe=lathe, head=head,
+            file, format=format, level_db=level_db, clean=clean, lathe=lathe, head=head,
             cutting_tip=cutting_tip, tip=tip, practice=practice, exact=exact, bands=bands, out=out,
             progress=tell,
         )  # fmt: skip
     if as_json:
-        sys.stdout.write(report.json)
+        _write(report.json)
     else:
         from discwright.cli.show_plan import show_plan
 
@@ -138,7 +170,7 @@ def plan(
 
 @app.command()
 def demo(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write the demo in.")] = Path("demo"),
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder for the demo.")] = Path("demo"),
 ) -> None:
     """Make the invented demo programme, plan both sides and say where the pictures are."""
     from discwright.acts.demo import write_demo
@@ -148,9 +180,10 @@ def demo(
         sides = write_demo(folder, tell)
     console = _console()
     for side in sides:
-        console.print(f"\n{side.title}, side {side.letter}: {side.audio}", style="bold", highlight=False)
+        console.print(f"\n{side.title}, side {side.letter}: {side.audio}", style="bold", soft_wrap=True)
         show_plan(side.report, console)
-    console.print("\nPictures: " + ", ".join(str(side.picture) for side in sides), soft_wrap=True, highlight=False)
+    pictures = ", ".join(str(side.picture) for side in sides)
+    console.print(f"\nPictures: {pictures}", soft_wrap=True)
 
 
 @app.command()
@@ -172,6 +205,13 @@ def doctor(
         raise typer.Exit(1)
 
 
+def _fit(text: str) -> Fit:
+    try:
+        return Fit(text)
+    except ValueError:
+        raise CallError(f"--fit: there is no “{text}”; write {' or '.join(Fit)}.") from None
+
+
 def _band(text: str) -> tuple[float, float]:
     start, dash, end = text.partition("-")
     if not dash:
@@ -180,13 +220,20 @@ def _band(text: str) -> tuple[float, float]:
 
 
 def _print_json(document: object) -> None:
-    sys.stdout.write(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+    _write(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def _write(text: str) -> None:
+    """JSON in UTF-8 whatever the terminal speaks; a broken name as JSON's own escape."""
+    sys.stdout.flush()
+    sys.stdout.buffer.write(text.encode("utf-8", "backslashreplace"))
 
 
 def _console() -> Console:
     from rich.console import Console
 
-    return Console(highlight=False)
+    # A path may hold brackets and colons that would otherwise be read as markup.
+    return Console(highlight=False, markup=False, emoji=False)
 
 
 @contextmanager

@@ -26,11 +26,13 @@ def show_plan(report: PlanReport, console: Console) -> None:
     """
     plan = report.plan
     disc = plan.setup.disc
-    room = f"{plan.spare * 1e3:.1f} mm to spare" if plan.spare >= 0 else f"{-plan.spare * 1e3:.1f} mm too much"
+    spare_mm = plan.spare * 1e3
+    verdict, room = ("fits", "to spare") if spare_mm >= 0 else ("too long", "too much")
     console.print(f"Side      {disc.name}, {clock(plan.programme.duration)}, {plan.level_db:+.1f} dB")
     console.print(
-        f"{'fits' if plan.spare >= 0 else 'too long':8}  {plan.start_radius * 1e3:.1f} → {plan.end_radius * 1e3:.1f} mm, "
-        f"{room}, {plan.turns:.1f} turns, mean {lines_per_inch(plan.mean_pitch):.0f} lines per inch",
+        f"{verdict:8}  {plan.start_radius * 1e3:.1f} → {plan.end_radius * 1e3:.1f} mm, "
+        f"{abs(spare_mm):.1f} mm {room}, {plan.turns:.1f} turns, "
+        f"mean {lines_per_inch(plan.mean_pitch):.0f} lines per inch",
         soft_wrap=True,
     )
     land = f"land {plan.land_least * 1e6:.1f} µm and more, " if math.isfinite(plan.land_least) else ""
@@ -40,7 +42,8 @@ def show_plan(report: PlanReport, console: Console) -> None:
         soft_wrap=True,
     )
     console.print(
-        f"playing   {plan.curvature_share * 100:.3f} % of the time beyond what the {plan.setup.tip.name} tip can follow",
+        f"playing   {plan.curvature_share * 100:.3f} % of the time beyond what the {plan.setup.tip.name} tip "
+        "can follow",
         soft_wrap=True,
     )
     exact = report.document["exact"]
@@ -65,7 +68,8 @@ def _show_finding(finding: Finding, console: Console) -> None:
     line.append(f"{finding.code:13} ", style="default")
     if finding.time_s is not None and finding.turn is not None and finding.radius_mm is not None:
         line.append(
-            f"{clock(finding.time_s):>8}  turn {finding.turn:5.1f}  r {finding.radius_mm:6.2f} mm  ", style="default"
+            f"{clock(finding.time_s):>8}  turn {finding.turn:5.1f}  r {finding.radius_mm:6.2f} mm  ",
+            style="default",
         )
     if finding.time_s is not None or finding.limit:
         line.append(f"{_plain(finding.value)} against {_plain(finding.limit)} {finding.unit}. ", style="default")

@@ -162,8 +162,7 @@ class AudioFile:
                 self.frames_read += len(block)
                 if self.frames_read > promised or (len(block) == 0 and self.frames_read < promised):
                     raise AudioError(
-                        f"{self._name} holds {self.frames_read} frames where its header promises {promised}; "
-                        f"{AGAIN}."
+                        f"{self._name} holds {self.frames_read} frames where its header promises {promised}; {AGAIN}."
                     )
                 if len(block) == 0:
                     break

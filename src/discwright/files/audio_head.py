@@ -156,9 +156,7 @@ def _no_length(source: Source) -> AudioError:
 # --- RIFF and AIFF: chunks ---------------------------------------------------------------------------
 
 
-def _walk(
-    source: Source, order: str, samples: bytes, long_size: int | None
-) -> tuple[dict[bytes, _Chunk], int]:
+def _walk(source: Source, order: str, samples: bytes, long_size: int | None) -> tuple[dict[bytes, _Chunk], int]:
     """Chunks by name (the first of each), and how many bytes at the end belong to no whole chunk.
 
     `order` is the byte order of sizes; `long_size` is the size of the chunk named `samples` where
@@ -190,9 +188,7 @@ def _needed(source: Source, chunks: dict[bytes, _Chunk], name: bytes) -> _Chunk:
 def _check_small(source: Source, what: str, rescue: str) -> None:
     """Refuse a file past the 4 GiB that its 32-bit sizes can tell."""
     if source.size > _UNKNOWN_32 + 8:
-        raise source.refusal(
-            f"is {what} past 4 GiB, where its header cannot be right", f"send it as {rescue}"
-        )
+        raise source.refusal(f"is {what} past 4 GiB, where its header cannot be right", f"send it as {rescue}")
 
 
 def _wav(source: Source) -> AudioHeader:
@@ -228,9 +224,7 @@ def _wav_format(source: Source, form: _Chunk) -> tuple[str, int, int, int]:
         tag = struct.unpack("<H", source.take(form.start + 24, 2))[0]
     subtype = _WAV_SUBTYPES.get((tag, bits))
     if subtype is None:
-        raise source.refusal(
-            f"stores samples as WAV kind {tag} with {bits} bits", "send 16-bit, 24-bit or float WAV"
-        )
+        raise source.refusal(f"stores samples as WAV kind {tag} with {bits} bits", "send 16-bit, 24-bit or float WAV")
     if form.size < 16 or rate_hz == 0 or channels == 0 or frame_bytes != channels * bits // 8:
         raise source.refusal("has a format chunk that contradicts itself", EXPORT)
     return subtype, channels, rate_hz, frame_bytes

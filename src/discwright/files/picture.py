@@ -207,10 +207,7 @@ def _mark_findings(sheet: _Sheet, findings: Sequence[Finding], taken: list[Box])
         if finding.time_s is not None and finding.radius_mm is not None:
             spot = sheet.at(finding.radius_mm * 1e-3, finding.time_s)
             _tag(sheet, spot, finding, taken)
-    lines = [
-        _plain(f"{f.severity}  {f.code}  {'' if f.time_s is None else clock(f.time_s)}".rstrip())
-        for f in shown
-    ]
+    lines = [_plain(f"{f.severity}  {f.code}  {'' if f.time_s is None else clock(f.time_s)}".rstrip()) for f in shown]
     if len(findings) > len(shown):
         lines.append(f"and {len(findings) - len(shown)} more")
     far = (1.0 - _MARGIN) * sheet.size

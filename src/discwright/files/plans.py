@@ -1,7 +1,8 @@
-"""A plan on disk: `plan.json`, `spiral.csv` and `disc.png` in one folder, written beside and renamed."""
+"""A plan on disk: `plan.json`, `spiral.csv` and `disc.png` in one folder, written aside and renamed."""
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -50,11 +51,10 @@ def spiral_csv(rows: SpiralRows, turn_time: float) -> str:
         (rows.pitch * 1e6).tolist(), (rows.depth * 1e6).tolist(), (rows.land * 1e6).tolist(),
         (speed * 1e3).tolist(), strict=True,
     ):  # fmt: skip
+        place = f"{time + 0.0:.9f},{turn + 0.0:.9f},{zone},{radius:.6f}"
         clear = "" if land != land else f"{land:.4f}"
         # Adding 0.0 turns a rounded -0 into 0.
-        lines.append(
-            f"{time + 0.0:.9f},{turn + 0.0:.9f},{zone},{radius:.6f},{pitch + 0.0:.4f},{depth:.4f},{clear},{v:.4f}"
-        )
+        lines.append(f"{place},{pitch + 0.0:.4f},{depth:.4f},{clear},{v:.4f}")
     return "\n".join(lines) + "\n"
 
 
@@ -131,16 +131,24 @@ def plan_as_dict(plan: Plan, source: Source, csv: str) -> dict[str, Any]:
 
 
 def plan_json(document: dict[str, Any]) -> str:
-    """The text of `plan.json`."""
-    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    """The text of `plan.json`.
+
+    Parameters
+    ----------
+    document : dict
+        What :func:`plan_as_dict` made.
+    """
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    # A file name that is no UTF-8 holds lone surrogates: JSON's own escape keeps them.
+    return text.encode("utf-8", "backslashreplace").decode()
 
 
 @contextmanager
 def new_folder(out: Path) -> Iterator[Path]:
     """A folder to write in, which takes the place of `out` when the block ends well.
 
-    Files in an older plan folder that are not part of a plan are carried over; nothing is left behind
-    when the block fails.
+    In a folder that is there already only the plan's own files are exchanged; whatever else lies in it is
+    not touched. Nothing is left behind when the block fails.
 
     Parameters
     ----------
@@ -152,18 +160,23 @@ def new_folder(out: Path) -> Iterator[Path]:
         If `out` is a file, holds something other than a plan, or cannot be written.
     """
     check_folder(out)
+    fresh = not out.exists()
+    place = out.parent if fresh else out
     try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        part = Path(tempfile.mkdtemp(prefix=f".{out.name}.part-", dir=out.parent))
+        place.mkdir(parents=True, exist_ok=True)
+        part = Path(tempfile.mkdtemp(prefix=".plan.part-", dir=place))
     except OSError as trouble:
-        raise CallError(f"{out}: cannot be written ({trouble.strerror}); choose another folder.") from None
+        raise _unwritable(out, trouble) from None
     try:
         yield part
-        # mkdtemp keeps the folder private; a plan is as readable as any other file of the user's.
-        mask = os.umask(0)
-        os.umask(mask)
-        part.chmod(0o777 & ~mask)
-        _take_place(part, out)
+        if fresh:
+            # mkdtemp keeps the folder private; a plan is as readable as any other file of the user's.
+            mask = os.umask(0)
+            os.umask(mask)
+            part.chmod(0o777 & ~mask)
+            part.rename(out)
+        else:
+            _exchange(part, out)
     except OSError as trouble:
         raise CallError(f"{out}: could not be written ({trouble.strerror}); check the disk.") from None
     finally:
@@ -171,30 +184,54 @@ def new_folder(out: Path) -> Iterator[Path]:
 
 
 def check_folder(out: Path) -> None:
-    """Refuse a place where a plan must not be written.
+    """Refuse a place where a plan must not or cannot be written, before anything is computed for it.
+
+    Parameters
+    ----------
+    out : pathlib.Path
 
     Raises
     ------
     CallError
     """
-    if out.is_dir():
-        if any(out.iterdir()) and not (out / PLAN).is_file():
-            raise CallError(f"{out}: holds files but no plan; choose an empty or a new folder.")
-    elif out.exists() or out.is_symlink():
-        raise CallError(f"{out}: is a file, and a plan needs a folder; choose another name.")
+    try:
+        if out.is_dir():
+            if any(out.iterdir()) and not (out / PLAN).is_file():
+                raise CallError(f"{out}: holds files but no plan; choose an empty or a new folder.")
+        elif out.exists() or out.is_symlink():
+            raise CallError(f"{out}: is a file, and a plan needs a folder; choose another name.")
+        place = next(folder for folder in (out, *out.parents) if folder.exists())
+        if not place.is_dir():
+            raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+        if not os.access(place, os.W_OK | os.X_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    except OSError as trouble:
+        raise _unwritable(out, trouble) from None
 
 
-def _take_place(part: Path, out: Path) -> None:
-    if not out.exists():
-        part.rename(out)
-        return
-    for entry in out.iterdir():
-        if not (part / entry.name).exists() and entry.name not in (PLAN, SPIRAL, PICTURE):
-            entry.rename(part / entry.name)
-    old = out.with_name(f".{out.name}.old-{os.getpid()}")
-    out.rename(old)
-    part.rename(out)
-    shutil.rmtree(old, ignore_errors=True)
+def _unwritable(out: Path, trouble: OSError) -> CallError:
+    return CallError(f"{out}: cannot be written ({trouble.strerror}); choose another folder.")
+
+
+def _exchange(part: Path, out: Path) -> None:
+    """Put a new plan's files in the place of an old one's, or leave the old one as it was."""
+    names = (SPIRAL, PICTURE, PLAN)
+    old = part / "old"
+    old.mkdir()
+    kept = [name for name in names if (out / name).exists()]
+    try:
+        for name in kept:
+            (out / name).rename(old / name)
+        for name in names:
+            if (part / name).exists():
+                (part / name).rename(out / name)
+    except BaseException:
+        for name in names:
+            if (old / name).exists():
+                (old / name).replace(out / name)
+            elif name not in kept:
+                (out / name).unlink(missing_ok=True)
+        raise
 
 
 def _bands(plan: Plan) -> list[dict[str, float]]:

@@ -215,13 +215,21 @@ def _check_together(setup: Setup) -> None:
         )
     for small, large, what in (
         (lathe.pitch_min, lathe.pitch_max, f"lathe {lathe.name}: pitch_min_um must lie below pitch_max_um"),
-        (practice.depth_min, practice.depth_max, f"practice {practice.name}: depth_min_um must lie below depth_max_um"),
+        (
+            practice.depth_min,
+            practice.depth_max,
+            f"practice {practice.name}: depth_min_um must lie below depth_max_um",
+        ),
         (
             disc.last_radius,
             disc.outermost_radius,
             f"format {disc.name}: outermost_radius_mm must lie outside the last radius the locked groove allows",
         ),
-        (disc.outermost_radius, disc.disc_diameter / 2, f"format {disc.name}: outermost_radius_mm must lie on the disc"),
+        (
+            disc.outermost_radius,
+            disc.disc_diameter / 2,
+            f"format {disc.name}: outermost_radius_mm must lie on the disc",
+        ),
     ):
         if not small < large:
             raise SettingsError(f"{what}; mend the file.")

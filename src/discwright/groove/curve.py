@@ -59,13 +59,14 @@ def replay_response(frequency: ArrayLike, high_pass: bool = False) -> Complex:
     -------
     ndarray, shape (...), complex, dimensionless
     """
-    play = 1.0 / recording_response(frequency)
+    play: Complex = 1.0 / recording_response(frequency)
     if not high_pass:
         return play
     at_1k = 2j * np.pi * 1000.0 * T_REPLAY_HIGH_PASS
     s = 2j * np.pi * np.asarray(frequency, dtype=np.float64) * T_REPLAY_HIGH_PASS
-    extra: Complex = s / (1 + s) / abs(at_1k / (1 + at_1k))
-    return play * extra
+    extra = s / (1 + s) / abs(at_1k / (1 + at_1k))
+    result: Complex = play * extra
+    return result
 
 
 def subsonic_response(frequency: ArrayLike, corner: float) -> Complex:
@@ -182,13 +183,13 @@ def _raw(frequency: ArrayLike) -> Complex:
 def _offsets(order: int) -> Float:
     """Where each tap looks, in samples back from the output's own place."""
     if order == 1:
-        return np.arange(-HALF_TAPS, HALF_TAPS) + 0.5
+        return np.arange(-HALF_TAPS, HALF_TAPS, dtype=np.float64) + 0.5
     return np.arange(-HALF_TAPS, HALF_TAPS + 1).astype(np.float64)
 
 
 def _recursive(phase: Float, b: Float, a: Float) -> Complex:
-    z = np.exp(1j * phase)
-    result: Complex = np.polyval(b, z) / np.polyval(a, z)
+    z = np.exp(1j * np.asarray(phase, dtype=np.float64))
+    result: Complex = np.asarray(np.polyval(b, z) / np.polyval(a, z), dtype=np.complex128)
     return result
 
 

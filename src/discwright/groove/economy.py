@@ -9,6 +9,7 @@ from discwright.findings import Finding
 from discwright.groove.limits import Side
 from discwright.groove.motion import BLEND_CORNERS_HZ
 from discwright.groove.rows import slew_envelope
+from discwright.groove.spots import mean_around
 
 Float = NDArray[np.float64]
 
@@ -20,13 +21,12 @@ ECHO_LOUD_POWER = 1e-3
 
 def check_vertical_bass(side: Side) -> list[Finding]:
     """Room spent on vertical bass, by the whole side or by one turn, and the blend that wins it back (note)."""
-    grid, k, practice = side.motion.grid, side.sectors, side.setup.practice
+    grid, practice = side.motion.grid, side.setup.practice
     plain, blended = _vertical_depths(side)
     pitch = float(np.mean(side.rows.pitch[side.rows.music][:-1]))
     # A groove and its neighbour enter each pitch with their depth: twice the depth is the room it takes.
     spent = 2 * (np.stack([plain, *blended[:-1]]) - blended[-1]) / pitch
-    turn = np.ones(grid.sectors_per_turn) / grid.sectors_per_turn
-    by_turn = np.stack([np.convolve(row, turn, "same")[:k] for row in spent])
+    by_turn = np.stack([mean_around(row, grid.sectors_per_turn // 2) for row in spent])
     where = int(np.argmax(by_turn[0]))
     share, worst = spent.mean(axis=1), by_turn[:, where]
     if share[0] > practice.vertical_share_max:

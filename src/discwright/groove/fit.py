@@ -101,9 +101,9 @@ def fit_level(
             continue
         guess = _predict(trial, clean, silent_radius_used)
         if guess <= ok if passed else guess >= bad:
-            # The limit at hand does not follow the prediction: feel for it, then halve.
-            between = good is not None and bad <= highest
-            guess = (ok + bad) // 2 if between else (ok + stride if passed else bad - stride)
+            # The limit at hand does not follow the prediction: feel for it in growing steps, no further than half way.
+            step = stride if good is None or bad > highest else min(stride, max(1, (bad - ok) // 2))
+            guess = ok + step if passed else bad - step
             stride *= 2
         level = min(max(guess, ok + 1), bad - 1)
 

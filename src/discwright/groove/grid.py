@@ -92,7 +92,7 @@ def lay_grid(
     after = before + sectors_per_turn + 2
     numbers = np.arange(first, after + 1)
     on_grid = abs(before * step - duration) < 1e-9
-    time = numbers * step
+    time = (numbers * step).astype(np.float64)
     if on_grid:
         time[before - first] = duration
     else:

@@ -21,9 +21,10 @@ _BITS_PER_BIN = 18
 _FIRST_BIN = (127 - 6) << 5
 
 _folder = kernel_folder(__file__, numba.__version__)
-_kept_folder = numba.config.CACHE_DIR
+_config: Any = numba.config
+_kept_folder = _config.CACHE_DIR
 if _folder is not None:
-    numba.config.CACHE_DIR = str(_folder)
+    _config.CACHE_DIR = str(_folder)
 
 
 def cache_folder() -> str | None:
@@ -343,4 +344,4 @@ def sector_maxima(x, first_frame, step, limits, k0, maxima):  # type: ignore[no-
         maxima[k] = max(maxima[k], x[i])
 
 
-numba.config.CACHE_DIR = _kept_folder
+_config.CACHE_DIR = _kept_folder

@@ -65,9 +65,7 @@ class Side:
         return Finding(code, severity, time, band, turn, radius * 1e3, value, limit, unit, remedy)  # type: ignore[arg-type]
 
 
-def view(
-    motion: Motion, gain: float, setup: Setup, rows: SpiralRows, band_starts: tuple[float, ...] = (0.0,)
-) -> Side:
+def view(motion: Motion, gain: float, setup: Setup, rows: SpiralRows, band_starts: tuple[float, ...] = (0.0,)) -> Side:
     """Prepare one side for the checks.
 
     Parameters
@@ -271,7 +269,11 @@ def spots_over(side: Side, ratio: Float, frames: Float) -> tuple[tuple[Spot, ...
     k = side.sectors
     wall = np.argmax(ratio, axis=0)
     pick = (wall, np.arange(k))
-    time = np.clip(np.broadcast_to(frames[:, :k], ratio.shape)[pick] / side.motion.sample_rate, 0.0, side.motion.grid.duration)
+    time = np.clip(
+        np.broadcast_to(frames[:, :k], ratio.shape)[pick] / side.motion.sample_rate,
+        0.0,
+        side.motion.grid.duration,
+    )
     return worst_spots(ratio[pick], time, side.motion.grid.sectors_per_turn // 2, MOST_SPOTS)
 
 

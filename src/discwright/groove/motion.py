@@ -276,8 +276,7 @@ class _Stream:
         block = block[: max(0, end - self.frame + HALF_TAPS)]
         channels = [np.ascontiguousarray(block[:, c]) for c in (0, 1)]
         jobs = [
-            pool.submit(wall.push, x, self.frame, self.limits, k0)
-            for wall, x in zip(self.walls, channels, strict=True)
+            pool.submit(wall.push, x, self.frame, self.limits, k0) for wall, x in zip(self.walls, channels, strict=True)
         ]
         (left, left_acceleration), (right, right_acceleration) = (job.result() for job in jobs)
         facing = pool.submit(self._face, left, right)
@@ -289,7 +288,7 @@ class _Stream:
         for x in channels:
             kernels.sector_sums(x, self.frame, self.limits, k, self.power)
             self.sample_peak = max(self.sample_peak, float(x.max(initial=0.0)), -float(x.min(initial=0.0)))
-        self.lateral = self.lateral and np.array_equal(*channels)
+        self.lateral = self.lateral and np.array_equal(channels[0], channels[1])
         facing.result()
         vertical.result()
         self.frame += len(block)

@@ -11,6 +11,7 @@ from discwright.findings import Finding
 from discwright.groove import kernels
 from discwright.groove.limits import Side, down, spots_over
 from discwright.groove.motion import GROUP
+from discwright.groove.spots import mean_around
 
 Float = NDArray[np.float64]
 
@@ -74,8 +75,7 @@ def check_sibilance(side: Side) -> list[Finding]:
     limit = side.speed**2 / side.setup.tip.side_radius * allowed
     # The amplitude of a tone with this much energy: a burst is judged by what lasts, not by its peaks.
     burst = side.motion.sibilance[:, :k]
-    reach = np.ones(2 * BURST_SURROUNDINGS + 1)
-    around = np.stack([np.convolve(row**2, reach, "same") for row in burst]) / np.convolve(np.ones(k), reach, "same")
+    around = np.stack([mean_around(row**2, BURST_SURROUNDINGS) for row in burst])
     # What stands out of its surroundings is heard as a fault at half the level of what is bright throughout.
     alone = np.where(burst**2 > BURST_CONTRAST * around, 2.0, 1.0)
     ratio = burst * alone * (side.gain * math.sqrt(2.0)) / limit

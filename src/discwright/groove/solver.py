@@ -14,10 +14,10 @@ Float = NDArray[np.float64]
 INFINITY = float("inf")
 
 
-class _QuietHighs(highspy.Highs):  # type: ignore[misc]
+class _QuietHighs(highspy.Highs):
     """Says nothing from its first moment, and never calls back into Python while it solves."""
 
-    def enableCallbacks(self) -> None:  # noqa: N802
+    def enableCallbacks(self) -> None:
         self.setOptionValue("output_flag", False)
 
 
@@ -78,7 +78,7 @@ def solve(cost: Float, low: Float, high: Float, rows: Rows) -> Solution:
     """
     counts = np.concatenate(rows.count)
     start = np.concatenate([[0], np.cumsum(counts)])
-    model = _QuietHighs()
+    model = _QuietHighs()  # type: ignore[no-untyped-call]
     # One setting for the whole process: the solver fixes its threads at the first solve.
     model.setOptionValue("threads", 1)
     model.setOptionValue("parallel", "off")

@@ -193,9 +193,7 @@ class _Chain:
 class _Window:
     """Columns: radius at the knots (from `base`), depth, pitch wider, pitch narrower, broken land and depth."""
 
-    def __init__(
-        self, problem: Problem, start: int, first: int, stop: int, radius: Float, depth: Float
-    ) -> None:
+    def __init__(self, problem: Problem, start: int, first: int, stop: int, radius: Float, depth: Float) -> None:
         self.problem, self.start, self.first, self.stop = problem, start, first, stop
         self.radius, self.depth = radius, depth
         self.size = stop - first + 1
@@ -203,9 +201,7 @@ class _Window:
         self.turns = problem.sector_turns[first:stop]
         self.bends = np.flatnonzero(np.isfinite(problem.slew[first : stop - 1]))
 
-    def solve(
-        self, smooth: float, soft: bool = False, shape: tuple[Float, Float] | None = None
-    ) -> Solution:
+    def solve(self, smooth: float, soft: bool = False, shape: tuple[Float, Float] | None = None) -> Solution:
         """The optimum of this window.
 
         Parameters

@@ -46,3 +46,22 @@ def worst_spots(ratio: Float, time: Float, apart: int, most: int) -> tuple[tuple
     worst = [int(run[np.argmax(ratio[run])]) for run in runs]
     worst.sort(key=lambda k: (-ratio[k], k))
     return tuple(Spot(k, float(time[k]), float(ratio[k])) for k in worst[:most]), len(runs)
+
+
+def mean_around(x: Float, reach: int) -> Float:
+    """Mean of each value and of as many as `reach` on either side.
+
+    Parameters
+    ----------
+    x : ndarray, shape (n,)
+    reach : int
+
+    Returns
+    -------
+    ndarray, shape (n,)
+    """
+    total = np.concatenate([[0.0], np.cumsum(x)])
+    at = np.arange(len(x))
+    last, first = np.minimum(at + reach + 1, len(x)), np.maximum(at - reach, 0)
+    result: Float = (total[last] - total[first]) / (last - first)
+    return result

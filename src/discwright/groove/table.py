@@ -134,9 +134,7 @@ def _lead_out(grid: Grid, disc: DiscFormat, last_radius: float) -> tuple[Float, 
     return time, radius, np.where(time < locked - 1e-9, LEAD_OUT, STOP)
 
 
-def _land(
-    motion: Motion, gain: float, rows: tuple[Float, Float, Float], zone: NDArray[np.str_], offset: int
-) -> Float:
+def _land(motion: Motion, gain: float, rows: tuple[Float, Float, Float], zone: NDArray[np.str_], offset: int) -> Float:
     """Least land of each sector: at its own ends, at the outer turn's ends, at the motion's corners."""
     grid = motion.grid
     turn = grid.turn_time
@@ -154,7 +152,11 @@ def _land(
     outer_rows = time + turn
     places = np.concatenate([time[:-1], time[1:], outer_rows])
     owner = np.concatenate(
-        [np.arange(len(time) - 1), np.arange(len(time) - 1), np.searchsorted(time, outer_rows, side="right") - 1]
+        [
+            np.arange(len(time) - 1),
+            np.arange(len(time) - 1),
+            np.searchsorted(time, outer_rows, side="right") - 1,
+        ]
     )
     keep = still[owner] & (owner < len(time) - 1)
     np.minimum.at(land, owner[keep], clear(places[keep]))

@@ -125,9 +125,7 @@ class SpectrumMeter:
         return SpectrumReading(
             bandwidth_hz=(low, high),
             high_edge_db=_fall(hz, both, high),
-            bands=tuple(
-                _band(hz, left, right, cross, lowest, highest) for lowest, highest in pairwise(BAND_EDGES_HZ)
-            ),
+            bands=tuple(_band(hz, left, right, cross, lowest, highest) for lowest, highest in pairwise(BAND_EDGES_HZ)),
             vertical_bass_share=(
                 None if _silent(bass_power) else max(0.5 - float(cross[bass].sum()) / bass_power, 0.0)
             ),
@@ -226,9 +224,7 @@ def _fall(hz: Spectrum, power: Spectrum, high: float | None) -> float | None:
     return 10.0 * math.log10(float(below.mean()) / max(float(above.mean()), 1e-30))
 
 
-def _band(
-    hz: Spectrum, left: Spectrum, right: Spectrum, cross: Spectrum, low_hz: float, high_hz: float
-) -> Band:
+def _band(hz: Spectrum, left: Spectrum, right: Spectrum, cross: Spectrum, low_hz: float, high_hz: float) -> Band:
     inside = (hz >= low_hz) & (hz < high_hz)
     left_power, right_power, both = (float(s[inside].sum()) for s in (left, right, cross))
     if _silent(left_power) or _silent(right_power):

@@ -354,9 +354,7 @@ def _pulse(bar: _Bar) -> Iterator[Note]:
     """Closed hats in quavers, a little uneven, as a hand plays them."""
     rng = bar.draw(5, bar.index)
     for k in range(2 * bar.beats):
-        note = bar.note(
-            k / 2 + 0.01 * rng.random(), "hat", k % 5, 0.1, (-9.0, -4.5)[k % 2] - 3 * rng.random()
-        )
+        note = bar.note(k / 2 + 0.01 * rng.random(), "hat", k % 5, 0.1, (-9.0, -4.5)[k % 2] - 3 * rng.random())
         yield replace(note, pan=0.3, send=0.08)
 
 

@@ -132,9 +132,7 @@ class Voices:
     def _tone(self, hertz: float, n: int, start: float = 0.0) -> Samples:
         return _look(self._sine, self._phase(n, hertz, start))
 
-    def _table(
-        self, name: str, pitch: float, weight: Callable[[NDArray[np.float64]], NDArray[np.float64]]
-    ) -> Samples:
+    def _table(self, name: str, pitch: float, weight: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> Samples:
         """One cycle of a harmonic tone, RMS 1, without partials the sample rate cannot hold."""
         key = (name, pitch)
         if key not in self._kept:
@@ -191,9 +189,7 @@ class Voices:
         fade = np.float32(0.45) + np.float32(0.55) * self._decay(n, 0.9)
         shape = self._swell(n, 0.03, 0.25) * fade * np.float32(note.gain * 0.7)
         f = hertz(note.pitch)
-        return np.stack(
-            [_look(table, self._phase(n, f, trail)) * shape for trail in (0.0, -0.5 * note.width)]
-        )
+        return np.stack([_look(table, self._phase(n, f, trail)) * shape for trail in (0.0, -0.5 * note.width)])
 
     def _ring(self, name: str, make: Callable[[float], Samples], note: Note) -> Samples:
         key = (name, note.pitch)
@@ -239,9 +235,7 @@ class Voices:
         """A burst of filtered noise, about RMS 0.3 at its loudest; each `take` is another draw."""
         n = self._samples(2 * rise_s + 7 * fall_s)
         rng = np.random.Generator(np.random.PCG64(9000 + round(take)))
-        band = signal.butter(
-            3, (low_hz, min(high_hz, 0.45 * self.rate)), "bandpass", fs=self.rate, output="sos"
-        )
+        band = signal.butter(3, (low_hz, min(high_hz, 0.45 * self.rate)), "bandpass", fs=self.rate, output="sos")
         noise = signal.sosfilt(band, rng.random(n) - 0.5)
         loudness = 0.3 / np.sqrt(np.mean(noise**2))
         return _round(noise * loudness) * self._decay(n, fall_s) * self._swell(n, rise_s, fall_s)
@@ -300,9 +294,7 @@ class Room:
         for at in range(0, send.size, stretch):
             m = min(stretch, send.size - at)
             here = kept + at
-            heard = np.stack(
-                [line[here - d - 1 : here - d + m] for line, d in zip(lines, self._delays, strict=True)]
-            )
+            heard = np.stack([line[here - d - 1 : here - d + m] for line, d in zip(lines, self._delays, strict=True)])
             heard = (heard[:, 1:] * np.float32(0.72) + heard[:, :-1] * np.float32(0.28)) * self._loss
             mixed = np.add.reduce(heard, axis=0) * np.float32(0.25)
             lines[:, here : here + m] = heard - mixed + send[at : at + m] * self._signs
@@ -319,9 +311,10 @@ def bend_peaks(x: Samples, ceiling: float) -> Samples:
     """
     y = np.clip(x * np.float32(1.0 / ceiling), -3.0, 3.0)
     square = y * y
-    return (
+    bent: Samples = (
         y * (np.float32(27.0) + square) / (np.float32(27.0) + np.float32(9.0) * square) * np.float32(ceiling)
     )
+    return bent
 
 
 def hertz(pitch: float) -> float:

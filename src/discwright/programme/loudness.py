@@ -131,9 +131,7 @@ def k_weighting(sample_rate_hz: int) -> Table:
     shelf = pyloudnorm.IIRfilter(
         3.99984385397, 0.7071752369554193, 1681.9744509555319, sample_rate_hz, "high_shelf_DeMan"
     )
-    high_pass = pyloudnorm.IIRfilter(
-        0.0, 0.5003270373253953, 38.13547087613982, sample_rate_hz, "high_pass_DeMan"
-    )
+    high_pass = pyloudnorm.IIRfilter(0.0, 0.5003270373253953, 38.13547087613982, sample_rate_hz, "high_pass_DeMan")
     sections = np.array([[*stage.b, *stage.a] for stage in (shelf, high_pass)])
     _, response = signal.sosfreqz(sections, [997.0], fs=sample_rate_hz)
     sections[0, :3] *= 10 ** (0.691 / 20) / abs(response[0])
@@ -152,9 +150,7 @@ class LoudnessMeter:
 
     def feed(self, sound: Sound) -> None:
         """Take the next piece, shape (n, 2), n a multiple of the hop unless it is the last one."""
-        weighted, self._state = signal.sosfilt(
-            self._sections, sound.T.astype(np.float64), axis=1, zi=self._state
-        )
+        weighted, self._state = signal.sosfilt(self._sections, sound.T.astype(np.float64), axis=1, zi=self._state)
         hops = len(sound) // self._hop
         whole = weighted[:, : hops * self._hop].reshape(2, hops, self._hop)
         self._powers.append(np.einsum("chs,chs->h", whole, whole) / self._hop)
@@ -212,9 +208,7 @@ class LevelMeter:
             dc=(float(total[0]), float(total[1])),
             rms=(math.sqrt(left), math.sqrt(right)),
             correlation=min(1.0, max(-1.0, both / product)) if product > 0.0 else None,
-            difference_share=max(left + right - 2.0 * both, 0.0) / (left + right)
-            if left + right > 0
-            else 0.0,
+            difference_share=max(left + right - 2.0 * both, 0.0) / (left + right) if left + right > 0 else 0.0,
         )
 
     def _passages(self, sums: Table) -> tuple[Passage, Passage]:
@@ -285,11 +279,7 @@ def _stereo_findings(levels: Levels) -> list[Finding]:
             f"Correlation {correlation:+.2f} over the whole programme: one channel is probably reversed. "
             "Listen in mono; if the bass vanishes, reverse the polarity of one channel."
         )
-        return [
-            Finding(
-                "polarity", "warn", None, 1, None, None, correlation, CORRELATION_MIN, "correlation", remedy
-            )
-        ]
+        return [Finding("polarity", "warn", None, 1, None, None, correlation, CORRELATION_MIN, "correlation", remedy)]
     if abs(balance_db) > BALANCE_MAX_DB:
         remedy = (
             f"The {'left' if balance_db > 0.0 else 'right'} channel is {abs(balance_db):.1f} dB louder "

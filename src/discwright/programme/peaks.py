@@ -182,9 +182,7 @@ class SilenceFinder:
         return tuple(self._found)
 
     def _keep(self, starts: Ints, lengths: Ints) -> None:
-        self._found += [
-            Silence(s / self._rate, n / self._rate) for s, n in zip(starts.tolist(), lengths.tolist())
-        ]
+        self._found += [Silence(s / self._rate, n / self._rate) for s, n in zip(starts.tolist(), lengths.tolist())]
 
 
 class ClickFinder:
@@ -276,9 +274,7 @@ def peak_findings(
             f"{_count(inside, 'digital silence')} inside, the longest {gap.duration_s:.1f} s. "
             "Check that it is a gap between bands and not a dropout."
         )
-        found.append(
-            Finding("silence", "note", gap.time_s, 1, None, None, gap.duration_s, SILENCE_S, "s", remedy)
-        )
+        found.append(Finding("silence", "note", gap.time_s, 1, None, None, gap.duration_s, SILENCE_S, "s", remedy))
     return found
 
 

@@ -148,13 +148,9 @@ def survey_programme(blocks: Iterable[Sound], sample_rate_hz: int, channels: int
         If there is no sample at all, or one that cannot be sound.
     """
     if sample_rate_hz < LOWEST_RATE_HZ:
-        raise CallError(
-            f"{sample_rate_hz} Hz is too low a sample rate to survey; give {LOWEST_RATE_HZ} Hz or more."
-        )
+        raise CallError(f"{sample_rate_hz} Hz is too low a sample rate to survey; give {LOWEST_RATE_HZ} Hz or more.")
     if channels not in (1, 2):
-        raise CallError(
-            f"A disc has two channels and the programme has {channels}; give a mono or stereo programme."
-        )
+        raise CallError(f"A disc has two channels and the programme has {channels}; give a mono or stereo programme.")
     meters = _Meters(sample_rate_hz)
     frames = 0
     # NumPy, SciPy and soxr let go of the interpreter, so two meters run at once while the next piece is read.
@@ -266,8 +262,7 @@ def _check(block: Sound, taken: int, sample_rate_hz: int) -> None:
     row, column = np.argwhere(~(np.abs(block) <= ABSURD))[0].tolist()
     place = clock((taken + row) / sample_rate_hz)
     raise AudioError(
-        f"The sample at {place} is {block[row, column]:g} times full scale, which is no sound; "
-        "export the file again."
+        f"The sample at {place} is {block[row, column]:g} times full scale, which is no sound; export the file again."
     )
 
 

@@ -1,0 +1,64 @@
+"""The examination of the machine."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from discwright.acts import doctor
+from discwright.kernel_cache import kernel_folder
+
+
+def test_this_machine_is_well(discwright: Callable[..., Any]) -> None:
+    result = discwright("doctor")
+    assert result.returncode == 0, result.stdout
+    for word in ("discwright", "Python", "HiGHS", "libsndfile", "compiled", "GiB free", "+00:00"):
+        assert word in result.stdout
+    document = json.loads(discwright("doctor", "--json").stdout)
+    assert document["good"]
+    assert [c["name"] for c in document["checks"]] == [
+        "versions", "libraries", "solver", "audio", "kernels", "disk", "clock",
+    ]  # fmt: skip
+
+
+def test_every_ill_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(doctor, "LIBRARIES", ("numpy", "no-such-library"))
+    monkeypatch.setattr(doctor, "_FREE_GIB", 1e9)
+    monkeypatch.setattr(doctor, "_MADE", doctor.datetime(9999, 1, 1, tzinfo=doctor.UTC))
+    ill = {check.name: check for check in doctor.examine() if not check.good}
+    assert set(ill) == {"libraries", "disk", "clock"}
+    assert "no-such-library" in ill["libraries"].remedy
+    assert all(check.remedy for check in ill.values())
+
+
+def test_a_broken_library_is_a_line_not_a_crash(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object) -> str:
+        raise OSError("cannot open shared object file")
+
+    monkeypatch.setattr(doctor.shutil, "disk_usage", broken)
+    line = next(check for check in doctor.examine() if check.name == "disk")
+    assert not line.good
+    assert "cannot open shared object file" in line.fact
+
+
+def test_kernel_folder_is_named_by_its_source(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    source = tmp_path / "kernels.py"
+    source.write_text("one")
+    one = kernel_folder(str(source), "1.0")
+    assert one == kernel_folder(str(source), "1.0")
+    source.write_text("two")
+    assert kernel_folder(str(source), "1.0") != one
+    assert kernel_folder(str(source), "1.1") != kernel_folder(str(source), "1.0")
+
+
+def test_an_unwritable_cache_falls_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    folder = kernel_folder(__file__, "1.0")
+    assert folder is not None
+    assert not str(folder).startswith(str(tmp_path / "file"))

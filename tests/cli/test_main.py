@@ -1,0 +1,271 @@
+"""The command line as a person and a program meet it."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+
+Run = Callable[..., Any]
+RATE = 44_100
+
+PLAN_KEYS = [
+    "fingerprint",
+    "version",
+    "spiral_sha256",
+    "programme",
+    "format",
+    "level_db",
+    "settings",
+    "turns",
+    "start_radius_mm",
+    "end_radius_mm",
+    "radius_used_mm",
+    "spare_mm",
+    "mean_pitch_um",
+    "mean_lines_per_inch",
+    "min_land_um",
+    "min_depth_um",
+    "max_depth_um",
+    "exact",
+    "findings",
+    "ready",
+]
+
+
+def test_json_is_the_plan_file_and_nothing_else(side: Path, tmp_path: Path, discwright: Run) -> None:
+    result = discwright("plan", side, "--level-db", "3", "--json", "--out", tmp_path / "out")
+    assert result.returncode == 0, result.stderr
+    assert result.stderr == ""
+    assert result.stdout == (tmp_path / "out" / "plan.json").read_text(encoding="utf-8")
+    document = json.loads(result.stdout)
+    assert list(document) == PLAN_KEYS
+    assert list(document["programme"]) == ["path", "sha256", "sample_rate_hz", "frames", "duration_s"]
+    assert list(document["settings"]) == [
+        "format",
+        "lathe",
+        "head",
+        "cutting_tip",
+        "tip",
+        "practice",
+        "bands",
+    ]
+    for finding in document["findings"]:
+        assert list(finding) == [
+            "code", "severity", "time_s", "band", "turn", "radius_mm", "value", "limit", "unit", "remedy",
+        ]  # fmt: skip
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["disc.png", "plan.json", "spiral.csv"]
+    assert document["start_radius_mm"] == 146.3  # published: IEC 60098:1987, outermost recorded diameter 292.6 mm
+
+
+def test_a_comma_is_a_decimal_and_a_minus_is_no_option(side: Path, discwright: Run) -> None:
+    for text in ("-2.5", "-2,5"):
+        result = discwright("plan", side, "--level-db", text, "--json")
+        assert json.loads(result.stdout)["level_db"] == -2.5
+
+
+def test_table_for_people(side: Path, discwright: Run) -> None:
+    lines = discwright("plan", side, "--level-db", "3").stdout.splitlines()
+    assert lines[0] == "Side      12in-33, 0:25.0, +3.0 dB"
+    assert lines[1].startswith("fits      146.3 → 14")
+    assert lines[-1].endswith(": ready to cut.")
+
+
+def test_a_stop_is_exit_one_and_the_plan_is_kept(tmp_path: Path, discwright: Run) -> None:
+    path = tmp_path / "bright.wav"
+    t = np.arange(4 * RATE) / RATE
+    soundfile.write(path, 0.9 * np.sin(2 * np.pi * 9000 * t), RATE, subtype="PCM_24")
+    result = discwright("plan", path, "--level-db", "12", "--out", tmp_path / "out")
+    assert result.returncode == 1
+    assert "not ready to cut." in result.stdout.splitlines()[-1]
+    document = json.loads((tmp_path / "out" / "plan.json").read_text())
+    assert not document["ready"]
+    assert "slope" in {f["code"] for f in document["findings"] if f["severity"] == "stop"}
+
+
+def test_fit_is_the_last_tenth(tmp_path: Path, discwright: Run) -> None:
+    """Own definition (highest level without a stop), checked through the fixed-level road."""
+    path = tmp_path / "side.wav"
+    t = np.arange(70 * RATE) / RATE
+    bass = np.sin(2 * np.pi * 70 * t) * (0.6 + 0.4 * np.sin(2 * np.pi * t / 23))
+    soundfile.write(path, 0.9 * np.stack([bass, bass], axis=1), RATE, subtype="PCM_24")
+    small = tmp_path / "small.toml"
+    text = (Path(__file__).parents[2] / "src/discwright/data/formats.toml").read_text(encoding="utf-8")
+    entry = text[text.index('["7in-45"]') : text.index('["7in-33"]')]
+    small.write_text(entry.replace("84.15", "60.0"), encoding="utf-8")
+    fitted = json.loads(discwright("plan", path, "--format", small, "--json").stdout)
+    assert fitted["ready"]
+    level = fitted["level_db"]
+    assert discwright("plan", path, "--format", small, "--level-db", f"{level:.1f}", "--json").returncode == 0
+    above = discwright("plan", path, "--format", small, "--level-db", f"{level + 0.1:.1f}", "--json")
+    assert above.returncode == 1
+    assert {f["code"] for f in json.loads(above.stdout)["findings"] if f["severity"] == "stop"} == {"radius"}
+    assert abs(fitted["spare_mm"]) < 0.15
+
+
+def test_fit_clean_is_no_louder(tmp_path: Path, discwright: Run) -> None:
+    path = tmp_path / "bright.wav"
+    rng = np.random.default_rng(1)
+    soundfile.write(path, 0.2 * rng.standard_normal((12 * RATE, 2)).clip(-3, 3), RATE, subtype="PCM_24")
+    loud = json.loads(discwright("plan", path, "--json").stdout)
+    clean = json.loads(discwright("plan", path, "--fit", "clean", "--json").stdout)
+    assert clean["level_db"] < loud["level_db"]
+    assert "curvature" in {f["code"] for f in loud["findings"]}
+    assert "curvature" not in {f["code"] for f in clean["findings"]}
+
+
+def test_exact_is_printed(side: Path, discwright: Run) -> None:
+    document = json.loads(discwright("plan", side, "--level-db", "6", "--exact", "--json").stdout)
+    # The issue's own limit.
+    assert -1e-6 <= document["exact"]["gap_percent"] <= 0.1
+    assert document["exact"]["radius_used_mm"] <= document["radius_used_mm"]
+
+
+@pytest.mark.parametrize("seconds", [1.0, 0.01])
+def test_very_short(seconds: float, tmp_path: Path, discwright: Run) -> None:
+    path = tmp_path / "short.wav"
+    soundfile.write(path, 0.1 * np.ones((round(seconds * RATE), 2)), RATE)
+    result = discwright("plan", path, "--out", tmp_path / "out", "--json")
+    assert result.returncode == 0, result.stderr
+    assert "short" in {f["code"] for f in json.loads(result.stdout)["findings"]}
+    assert (tmp_path / "out" / "disc.png").stat().st_size > 100_000
+
+
+def test_mono_and_over_full_scale(tmp_path: Path, discwright: Run) -> None:
+    path = tmp_path / "mono.wav"
+    t = np.arange(5 * RATE) / RATE
+    soundfile.write(path, 1.4 * np.sin(2 * np.pi * 200 * t), RATE, subtype="FLOAT")
+    document = json.loads(discwright("plan", path, "--level-db", "0", "--json").stdout)
+    codes = {f["code"]: f for f in document["findings"]}
+    assert codes["mono"]["severity"] == codes["over_full_scale"]["severity"] == "note"
+    assert codes["over_full_scale"]["value"] == pytest.approx(2.9226, abs=1e-3)  # by hand: 20 log 1.4
+    # Lateral: the depth never moves.
+    assert document["min_depth_um"] == document["max_depth_um"] == 12.5
+
+
+def test_silence_has_no_level(tmp_path: Path, discwright: Run) -> None:
+    path = tmp_path / "silence.wav"
+    soundfile.write(path, np.zeros((5 * RATE, 2)), RATE)
+    document = json.loads(discwright("plan", path, "--json").stdout)
+    assert "quiet" in {f["code"] for f in document["findings"]}
+    json.dumps(document, allow_nan=False)
+
+
+@pytest.mark.slow
+def test_two_hours(tmp_path: Path, discwright: Run) -> None:
+    """Memory does not grow with length, and the finding says by how much it is too long."""
+    rng = np.random.default_rng(2)
+    block = (rng.standard_normal((60 * RATE, 1)) * 300).astype(np.int16)
+    sizes = {}
+    for minutes in (6, 120):
+        path = tmp_path / f"{minutes}.flac"
+        with soundfile.SoundFile(path, "w", RATE, 1, "PCM_16", format="FLAC") as file:
+            for _ in range(minutes):
+                file.write(block)
+        code = (
+            "import sys, resource; from discwright.cli.main import run\n"
+            "try: run()\n"
+            "except SystemExit as e:\n"
+            " print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024, file=sys.stderr); raise\n"
+        )
+        result = subprocess.run(
+            [sys.executable, "-c", code, "plan", str(path), "--json"],
+            capture_output=True, text=True, timeout=300, check=False,
+        )  # fmt: skip
+        sizes[minutes] = int(result.stderr.split()[-1])
+    document = json.loads(result.stdout)
+    stops = [f for f in document["findings"] if f["severity"] == "stop"]
+    assert result.returncode == 1
+    assert [f["code"] for f in stops] == ["radius"]
+    # By hand: 85.975 mm hold 2149 turns of 40 µm, 64:29; of two hours 55:31 are too much.
+    assert "Too long at any level: 55:3" in stops[0]["remedy"]
+    # Twenty times the music; the tables per sector are all that may grow.
+    assert sizes[120] < sizes[6] + 300
+
+
+def wait_for(process: subprocess.Popen[str], seconds: float) -> float:
+    time.sleep(seconds)
+    assert process.poll() is None, "it ended before it could be stopped"
+    began = time.monotonic()
+    process.send_signal(signal.SIGINT)
+    process.wait(timeout=20)
+    return time.monotonic() - began
+
+
+@pytest.mark.parametrize(("options", "after"), [((), 1.0), ((), 2.5), (("--level-db", "0", "--exact"), 6.0)])
+def test_interrupt_leaves_nothing(options: tuple[str, ...], after: float, long_side: Path, tmp_path: Path) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-m", "discwright", "plan", str(long_side), *options, "--out", "out"],
+        cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=os.environ,
+    )  # fmt: skip
+    took = wait_for(process, after)
+    out, err = process.communicate()
+    assert process.returncode == 130
+    assert out == ""
+    assert err.strip() == "discwright: stopped; nothing unfinished was kept."
+    assert list(tmp_path.iterdir()) == []
+    assert took < 4.0
+
+
+def test_help_names_every_verb(discwright: Run) -> None:
+    text = discwright("--help").stdout
+    for verb in ("survey", "plan", "demo", "doctor"):
+        assert verb in text
+    options = discwright("plan", "--help").stdout
+    for option in [
+        "--format",
+        "--level-db",
+        "--fit",
+        "--lathe",
+        "--head",
+        "--cutting-tip",
+        "--tip",
+        "--practice",
+        "--band",
+        "--exact",
+        "--out",
+        "--json",
+    ]:
+        assert option in options
+    assert discwright("--version").stdout.startswith("discwright 0.")
+
+
+def test_survey(side: Path, discwright: Run) -> None:
+    document = json.loads(discwright("survey", side, "--json").stdout)
+    wanted = [
+        "duration_s",
+        "sample_rate_hz",
+        "channels",
+        "sample_peak_dbfs",
+        "true_peak_dbtp",
+        "integrated_lufs",
+        "loudness_range_lu",
+        "loudest_3s",
+        "loudest_400ms",
+        "softest",
+        "loudest",
+        "spread_db",
+        "bandwidth_hz",
+        "noise_floor_dbfs",
+        "dc",
+        "balance_db",
+        "correlation",
+        "bands",
+        "vertical_bass_share",
+        "clipped_runs",
+        "silences",
+        "clicks",
+        "findings",
+    ]
+    assert [key for key in document if key in wanted] == wanted
+    assert discwright("survey", side).returncode == 0
