@@ -75,6 +75,8 @@ def seconds(text: str, what: str) -> float:
     total = 0.0
     for part in parts[:-1]:
         total = total * 60 + int(part)
+    if not _NUMBER.match(parts[-1]):
+        raise CallError(f"{what}: “{text}” is not a time; write for example 4:31.5.")
     last = number(parts[-1], what)
     if last < 0 or (len(parts) > 1 and last >= 60):
         raise CallError(f"{what}: “{text}” is not a time; write for example 4:31.5.")

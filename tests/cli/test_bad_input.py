@@ -152,4 +152,5 @@ def test_usage_is_explained(discwright: Run) -> None:
         result = discwright(*arguments)
         assert result.returncode == 2
         assert "Traceback" not in result.stderr
-        assert re.search(r"Missing argument|No such option|No such command", result.stderr)
+        assert len(result.stderr.strip().splitlines()) == 1
+        assert re.search(r"[Mm]issing argument|[Nn]o such option|[Nn]o such command", result.stderr)

@@ -246,6 +246,20 @@ def test_rows_left_out_cost_nothing(
     assert len(problem.land.sector) + len(problem.shallow.sector) + len(problem.deep.sector) < count
 
 
+def test_no_corner_is_dropped_where_a_join_opens_the_pitch() -> None:
+    """Within one sector of a join the land grows by 120 µm: a corner 60 µm lower, but earlier, still counts."""
+    setup = coarse_setup()
+    motion = silence(9.0, setup, ((4.5, 7.2),))
+    first = int(np.flatnonzero(motion.grid.zone == JOIN)[0])
+    facing = np.zeros((motion.grid.sectors, 7))
+    facing[first, 1:] = np.linspace(60e-6, 130e-6, 6)
+    motion = replace(motion, facing=hulls_of(facing))
+    used = -lay_exact(pose(motion, 1.0, setup)).radius[motion.grid.end]
+    wanted, _ = whole_programme(motion, setup)
+    # Another road; thinning may add 0.02 µm a turn.
+    assert wanted - 1e-4 <= used <= wanted + 3 * rows_module.THINNING * 5
+
+
 def test_thinning_costs_less_than_it_says() -> None:
     setup = coarse_setup()
     motion = invented(7, 7.2, setup)
