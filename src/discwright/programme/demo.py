@@ -300,7 +300,7 @@ def _wide(bar: _Bar) -> Iterator[Note]:
     root = bar.above(bar.chord[0], 33)
     fifth = bar.above(bar.chord[2], 33)
     steps = ((0.0, root, 1.4), (1.5, root, 0.9), (bar.beats - 1.0, fifth, 0.9))
-    width = (0.2, 0.35, 0.65, 0.3)[bar.index % 4]
+    width = (0.1, 0.2, 0.45, 0.15)[bar.index % 4]
     for beat, pitch, beats in steps:
         yield replace(bar.note(beat, "bass", pitch, beats, 0.5), width=width, send=0.1)
 
@@ -378,7 +378,7 @@ def _cymbals(bar: _Bar) -> Iterator[Note]:
 def _hush(bar: _Bar) -> Iterator[Note]:
     """Consonants of the choir: bright and short, on the beat and before the bar."""
     for beat, take in ((0.0, 1), (bar.beats / 2, 2), (bar.beats - 0.5, 3)):
-        yield replace(bar.note(beat - 0.1, "hush", take, 0.15, 5.0), send=0.15)
+        yield replace(bar.note(beat - 0.1, "hush", take, 0.15, 10.0), send=0.15)
 
 
 _PARTS: dict[str, Callable[[_Bar], Iterator[Note]]] = {
