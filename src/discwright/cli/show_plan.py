@@ -58,7 +58,7 @@ def show_plan(report: PlanReport, console: Console) -> None:
     if report.folder is not None:
         console.print(f"kept      {report.folder}", soft_wrap=True)
     verdict = "ready to cut" if plan.ready else "not ready to cut"
-    console.print(f"{count_words(plan.findings)}: {verdict}.")
+    console.print(f"{count_words(plan.findings)}: {verdict}.", soft_wrap=True)
 
 
 def _show_finding(finding: Finding, console: Console) -> None:

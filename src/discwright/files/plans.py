@@ -45,16 +45,16 @@ def spiral_csv(rows: SpiralRows, turn_time: float) -> str:
     turn_time : float, s
     """
     speed = 2 * np.pi * rows.radius / turn_time
+    # What rounds to nothing is 0, not -0.
+    time, turn = np.round(rows.time, 9) + 0.0, np.round(rows.turn, 9) + 0.0
+    pitch = np.round(rows.pitch * 1e6, 4) + 0.0
     lines = [COLUMNS]
-    for time, turn, zone, radius, pitch, depth, land, v in zip(
-        rows.time.tolist(), rows.turn.tolist(), rows.zone.tolist(), (rows.radius * 1e3).tolist(),
-        (rows.pitch * 1e6).tolist(), (rows.depth * 1e6).tolist(), (rows.land * 1e6).tolist(),
-        (speed * 1e3).tolist(), strict=True,
+    for t, angle, zone, radius, advance, depth, land, v in zip(
+        time.tolist(), turn.tolist(), rows.zone.tolist(), (rows.radius * 1e3).tolist(), pitch.tolist(),
+        (rows.depth * 1e6).tolist(), (rows.land * 1e6).tolist(), (speed * 1e3).tolist(), strict=True,
     ):  # fmt: skip
-        place = f"{time + 0.0:.9f},{turn + 0.0:.9f},{zone},{radius:.6f}"
         clear = "" if land != land else f"{land:.4f}"
-        # Adding 0.0 turns a rounded -0 into 0.
-        lines.append(f"{place},{pitch + 0.0:.4f},{depth:.4f},{clear},{v:.4f}")
+        lines.append(f"{t:.9f},{angle:.9f},{zone},{radius:.6f},{advance:.4f},{depth:.4f},{clear},{v:.4f}")
     return "\n".join(lines) + "\n"
 
 

@@ -1,0 +1,128 @@
+"""Undocumented is untested: every verb, option, finding, column and key of a file is named where a person looks it up."""
+
+from __future__ import annotations
+
+import ast
+import re
+from functools import cache
+from pathlib import Path
+
+import pytest
+import typer
+
+from discwright.cli.main import app
+from discwright.files.plans import COLUMNS
+from discwright.files.settings import KINDS, shipped
+from discwright.groove.equipment import file_keys
+
+ROOT = Path(__file__).parents[1]
+SOURCE = ROOT / "src" / "discwright"
+DOCS = ROOT / "docs"
+
+COMMAND = typer.main.get_command(app)
+VERBS = tuple(COMMAND.commands)  # type: ignore[attr-defined]
+
+
+def options_of(verb: str) -> list[str]:
+    parameters = COMMAND.commands[verb].params  # type: ignore[attr-defined]
+    return [option for parameter in parameters for option in parameter.opts if option.startswith("--")]
+
+
+def finding_codes() -> dict[str, str]:
+    """Every code that can stand in a finding, and the module it comes from, as the source has them."""
+    codes: dict[str, str] = {}
+    for path in sorted(SOURCE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            for constant in _code_of(node):
+                if isinstance(constant, ast.Constant) and constant.value:
+                    codes.setdefault(str(constant.value), path.stem)
+    return codes
+
+
+def _code_of(node: ast.AST) -> list[ast.expr]:
+    """The code in `finding("code", …)`, `Finding("code", …)`, `replace(note, code="code")`, and in the head's table."""
+    if isinstance(node, ast.FunctionDef) and node.name == "_head_loads":
+        rows = [inner for inner in ast.walk(node) if isinstance(inner, ast.Tuple) and len(inner.elts) == 6]
+        return [row.elts[0] for row in rows]
+    if not isinstance(node, ast.Call):
+        return []
+    name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+    named = [keyword.value for keyword in node.keywords if keyword.arg == "code"]
+    return named + (node.args[:1] if name in ("finding", "Finding") else [])
+
+
+CODES = finding_codes()
+
+
+@cache
+def page(name: str) -> str:
+    return (DOCS / name).read_text(encoding="utf-8")
+
+
+def mentions(text: str, word: str) -> bool:
+    """The whole word: `--fit` is not named by `--fitted`, nor `depth` by `depth_min_um`."""
+    return re.search(rf"(?<![\w-]){re.escape(word)}(?![\w-])", text) is not None
+
+
+def test_a_word_within_a_word_is_no_mention() -> None:
+    assert mentions("`--fit clean`, see depth.", "--fit")
+    assert not mentions("--fitted and pre--fit", "--fit")
+    assert not mentions("depth_min_um", "depth")
+
+
+def test_the_search_for_codes_finds_them() -> None:
+    """by hand: the checks of a cut (DESIGN 6) and one of each way a finding is written."""
+    assert CODES.keys() >= {
+        "radius", "slope", "head_velocity", "head_acceleration", "head_heat", "depth", "land", "curvature",
+        "sibilance", "vertical_bass", "echo", "mono", "short", "quiet", "over_full_scale", "clipped",
+    }  # fmt: skip
+    assert all(re.fullmatch(r"[a-z]+(_[a-z]+)*", code) for code in CODES)
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_every_verb_and_option_is_in_the_commands_page(verb: str) -> None:
+    text = page("commands.md")
+    assert mentions(text, f"discwright {verb}")
+    assert [option for option in options_of(verb) if not mentions(text, option)] == []
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_every_verb_and_option_says_what_it_is_for(verb: str) -> None:
+    command = COMMAND.commands[verb]  # type: ignore[attr-defined]
+    assert command.help
+    assert [parameter.name for parameter in command.params if not parameter.help] == []
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_every_finding_is_explained(code: str) -> None:
+    assert mentions(page("findings.md"), code), f"{code} ({CODES[code]}.py) is not in docs/findings.md"
+
+
+def test_the_page_explains_no_finding_that_is_gone() -> None:
+    """Codes stand in `back quotes` at the head of their entry or row."""
+    heads = re.findall(r"^(?:#+\s*|\|\s*|[-*]\s+)`([a-z]+(?:_[a-z]+)*)`", page("findings.md"), re.MULTILINE)
+    assert set(heads) <= set(CODES) | _equipment_keys()
+
+
+def _equipment_keys() -> set[str]:
+    return {key for kind in KINDS for key in file_keys(kind)}
+
+
+def test_no_page_names_a_verb_or_option_that_is_not_there() -> None:
+    known = {"--help", "--version", *(option for verb in VERBS for option in options_of(verb))}
+    for path in sorted([ROOT / "README.md", *DOCS.rglob("*.md")]):
+        for line in re.findall(r"^(?:\$ )?discwright .*$", path.read_text(encoding="utf-8"), re.MULTILINE):
+            words = line.removeprefix("$ ").split()
+            assert words[1] in (*VERBS, "--help", "--version"), f"{path.name}: {line}"
+            wrong = [word for word in words if word.startswith("--") and word.partition("=")[0] not in known]
+            assert wrong == [], f"{path.name}: {line}"
+
+
+def test_the_help_of_plan_names_every_shipped_format() -> None:
+    help_text = next(p.help for p in COMMAND.commands["plan"].params if p.name == "format")  # type: ignore[attr-defined]
+    formats = next(kind for kind, (word, _, _) in KINDS.items() if word == "format")
+    assert [name for name in shipped(formats) if name not in help_text] == []
+
+
+def test_the_columns_wear_their_units() -> None:
+    assert [c for c in COLUMNS.split(",") if not re.search(r"_(s|mm|um|mm_s)$", c)] == ["turn", "zone"]
