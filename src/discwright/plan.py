@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from discwright.errors import CallError
+from discwright.errors import AudioError, CallError
 from discwright.findings import Finding, sort_findings
 from discwright.groove.economy import check_echo, check_vertical_bass
 from discwright.groove.equipment import Setup
@@ -38,6 +38,8 @@ from discwright.units import clock
 
 #: Levels that can be asked for, dB; a fit looks no further than these.
 LEVEL_RANGE_DB = (-40.0, 24.0)
+#: Samples beyond this many times full scale are no music but a broken export.
+ABSURD_PEAK = 1000.0
 
 
 @dataclass(frozen=True)
@@ -190,6 +192,8 @@ def plan_side(
     ------
     CallError
         If a level or a band's time is out of range.
+    AudioError
+        If the samples are beyond all measure.
     SolverError
         If the solver stopped without an answer.
     """
@@ -204,6 +208,11 @@ def plan_side(
         lambda done: tell("reading", done),
     )  # fmt: skip
     starts = tuple(start for start, _ in bands)
+
+    if motion.sample_peak > ABSURD_PEAK:
+        raise AudioError(
+            f"the programme's samples reach {motion.sample_peak:.3g} times full scale: that is no music; export it again."
+        )
 
     def attempt(level_db: float) -> Trial:
         return _attempt(motion, setup, level_db, starts, lambda done: tell("laying the spiral", done))
@@ -255,6 +264,8 @@ def check_order(order: Order, programme: Programme) -> None:
         raise CallError(
             f"the level must lie between {low:.0f} and {high:.0f} dB; {order.level_db:g} dB does not: choose another."
         )
+    if len(order.band_ends or (0.0,)) != len(order.band_starts):
+        raise CallError("each band needs its begin and its end: give as many ends as begins.")
     reached = 0.0
     for start, end in zip(order.band_starts, order.band_ends or (programme.duration,), strict=True):
         if not reached <= start < end <= programme.duration + 1e-6:

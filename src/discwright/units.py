@@ -70,7 +70,7 @@ def seconds(text: str, what: str) -> float:
     CallError
     """
     parts = text.strip().split(":")
-    if len(parts) > 3 or not all(part.isdigit() for part in parts[:-1]):
+    if len(parts) > 3 or not all(part.isascii() and part.isdigit() for part in parts[:-1]):
         raise CallError(f"{what}: “{text}” is not a time; write for example 4:31.5.")
     total = 0.0
     for part in parts[:-1]:
@@ -78,7 +78,8 @@ def seconds(text: str, what: str) -> float:
     if not _NUMBER.match(parts[-1]):
         raise CallError(f"{what}: “{text}” is not a time; write for example 4:31.5.")
     last = number(parts[-1], what)
-    if last < 0 or (len(parts) > 1 and last >= 60):
+    crowded = (len(parts) > 1 and last >= 60) or (len(parts) > 2 and int(parts[1]) >= 60)
+    if last < 0 or parts[-1].startswith(("-", "−")) or crowded:
         raise CallError(f"{what}: “{text}” is not a time; write for example 4:31.5.")
     return total * 60 + last
 
@@ -90,8 +91,8 @@ def lines_per_inch(pitch: float) -> float:
 
 def clock(seconds: float) -> str:
     """`17:02.4`: minutes, seconds and tenths, with a sign before the music."""
-    sign = "-" if seconds < 0 else ""
     tenths = round(abs(seconds) * 10)
+    sign = "-" if seconds < 0 and tenths else ""
     minutes, rest = divmod(tenths, 600)
     return f"{sign}{minutes}:{rest / 10:04.1f}"
 

@@ -8,8 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from typer.testing import CliRunner
 
 from discwright.acts import doctor
+from discwright.cli.main import app
 from discwright.kernel_cache import kernel_folder
 
 
@@ -33,6 +35,27 @@ def test_every_ill_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
     assert set(ill) == {"libraries", "disk", "clock"}
     assert "no-such-library" in ill["libraries"].remedy
     assert all(check.remedy for check in ill.values())
+
+
+def test_an_ill_machine_is_exit_one_with_the_remedy(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(doctor, "LIBRARIES", ("numpy", "no-such-library"))
+    shown = CliRunner().invoke(app, ["doctor"])
+    assert shown.exit_code == 1
+    assert [line[:15] for line in shown.stdout.splitlines() if line.startswith("ILL")] == ["ILL   libraries"]
+    assert "install no-such-library: make install.\n" in shown.stdout
+    told = CliRunner().invoke(app, ["doctor", "--json"])
+    assert (told.exit_code, json.loads(told.stdout)["good"]) == (1, False)
+
+
+@pytest.mark.slow
+def test_a_plan_needs_no_cache(side: Path, tmp_path: Path, discwright: Callable[..., Any]) -> None:
+    """Where nothing can be kept the kernels are compiled again, and the plan is the same."""
+    (tmp_path / "file").write_text("")
+    where = {"XDG_CACHE_HOME": str(tmp_path / "file"), "TMPDIR": str(tmp_path)}
+    result = discwright("plan", side, "--level-db", 1, "--json", **where)
+    assert result.returncode == 0, result.stderr
+    assert result.stdout == discwright("plan", side, "--level-db", 1, "--json").stdout
+    assert [p.name for p in (tmp_path).glob("discwright-*/kernels-*")], "the second choice was taken"
 
 
 def test_a_broken_library_is_a_line_not_a_crash(monkeypatch: pytest.MonkeyPatch) -> None:

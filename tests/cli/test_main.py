@@ -113,6 +113,21 @@ def test_fit_is_the_last_tenth(tmp_path: Path, discwright: Run) -> None:
     assert abs(fitted["spare_mm"]) < 0.15
 
 
+def test_fit_stops_short_of_the_slope(tmp_path: Path, discwright: Run) -> None:
+    """Where the music is bright and short it is the cutting tip, not the radius, that ends the climb."""
+    path = tmp_path / "bright.wav"
+    t = np.arange(3 * RATE) / RATE
+    soundfile.write(path, 0.5 * np.sin(2 * np.pi * 3000 * t) * np.sin(np.pi * t / 3) ** 2, RATE, subtype="PCM_24")
+    fitted = json.loads(discwright("plan", path, "--json").stdout)
+    assert fitted["ready"]
+    above = discwright("plan", path, "--level-db", f"{fitted['level_db'] + 0.1:.1f}", "--json")
+    assert above.returncode == 1
+    stops = [f for f in json.loads(above.stdout)["findings"] if f["severity"] == "stop"]
+    assert {f["code"] for f in stops} == {"slope"}
+    # by hand: a tenth of a decibel above a limit that was just kept is 45 to 45.33 degrees
+    assert 45.0 < stops[0]["value"] < 45.34
+
+
 def test_fit_clean_is_no_louder(tmp_path: Path, discwright: Run) -> None:
     path = tmp_path / "bright.wav"
     # Treble alone bends the wall long before it is steep.

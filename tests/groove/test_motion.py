@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
+
 import numpy as np
 import pytest
 from support import RATE, authority, exact_edges, music, sine, walk
 
 from discwright.files.settings import load_setup
-from discwright.groove.motion import GROUP, LIFT_STEP, Motion, second_order
+from discwright.groove import kernels
+from discwright.groove.grid import lay_grid
+from discwright.groove.motion import GROUP, LIFT_STEP, Hulls, Motion, second_order, survey_motion
 
 SETUP = load_setup()
 
@@ -104,9 +108,6 @@ def test_facing_edges_against_brute_force() -> None:
 
 
 def test_block_size_does_not_matter() -> None:
-    from discwright.groove.grid import lay_grid
-    from discwright.groove.motion import survey_motion
-
     x = music(3.0).astype(np.float32)
     grid = lay_grid(3.0, 1.8, 32)
     whole = survey_motion([x], RATE, grid, 0.005, 10.0)
@@ -130,3 +131,69 @@ def test_second_order_corner() -> None:
     gain = abs((b0 + b1 / z + b2 / z**2) / (1 + a1 / z + a2 / z**2))
     # By hand: a Butterworth section is 1/√2 at its corner.
     assert gain == pytest.approx(2**-0.5, rel=1e-9)
+
+
+@pytest.mark.parametrize("rate", [44_100, 48_000, 192_000])
+@pytest.mark.parametrize("row", authority("constant_input.csv"), ids=lambda row: f"{row['hz']:g}Hz")
+def test_displacement_of_the_printed_tones(row: dict[str, float], rate: int) -> None:
+    """Published: displacement of a constant input; out of phase it is all lift, so it is seen in the hulls."""
+    motion = walk(sine(row["hz"], 2.0, 1.0, -1.0, rate), SETUP, rate)
+    # By hand: the 10 Hz high-pass takes 0.27 dB from 20 Hz, 0.007 dB from 50 Hz, and nothing to speak of above.
+    left = 1 / np.sqrt(1 + (10.0 / row["hz"]) ** 4)
+    wanted = row["displacement_um"] * 1e-6 * left
+    # 0.1 dB is the curve's tolerance; peaks of the highest tones fall between samples of the hull.
+    between = np.cos(np.pi * row["hz"] / rate)
+    for hulls in (motion.shallow, motion.deep):
+        assert wanted * between * 0.9885 <= hulls.value.max() <= wanted * 1.0116
+
+
+def test_one_channel_never_moves_the_other_edge() -> None:
+    """Published (IEC 60098:2020, 6.2), to the last bit: the still wall's filters hold zeros and nothing else."""
+    for driven, still in ((0, 1), (1, 0)):
+        x = np.zeros((2 * RATE, 2))
+        x[:, driven] = music(2.0)[:, 0]
+        motion = walk(x, SETUP)
+        for field in ("slope_velocity", "acceleration", "mean_square_acceleration", "sibilance"):
+            values = getattr(motion, field)
+            assert values[still].max() == 0.0, field
+            assert values[driven].max() > 0.0, field
+    in_phase = walk(np.repeat(music(2.0)[:, :1], 2, axis=1), SETUP)
+    assert in_phase.shallow.value.max() == 0.0
+    assert in_phase.deep.value.max() == 0.0
+
+
+@pytest.mark.parametrize("phase_turns", [0.0, 0.5])
+def test_parallel_turns_take_no_land(phase_turns: float) -> None:
+    """By hand: turns that swing alike need no room for it, turns that swing against one another need it twice."""
+    frequency = (1800 + phase_turns) / 1.8
+    unguarded = replace(SETUP, practice=replace(SETUP.practice, sync_guard=0.0))
+    motion = walk(sine(frequency, 9.0), unguarded)
+    grid = motion.grid
+    late = np.isin(motion.facing.sector, np.arange(grid.start + 40, grid.end - 40))
+    room = motion.facing.value[late].max()
+    # 0 or 2·7.958 µm (published); 2 nm are float32 and a whole number of samples to the turn.
+    assert room == pytest.approx(4 * phase_turns * 7.958e-6, abs=2e-9 + 1e-5 * phase_turns * 7)
+
+
+def test_every_loop_runs_the_same_uncompiled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another road: the whole motion without the compiler, which also checks every index; to the last bit."""
+    x = music(0.11).astype(np.float32)
+    grid = lay_grid(0.11, 0.05, 8)  # a turn of 50 ms, so that plain Python gets through it
+
+    def read() -> Motion:
+        return survey_motion([x[:3001], x[3001:]], RATE, grid, 0.001, 10.0)
+
+    compiled = read()
+    for name in dir(kernels):
+        monkeypatch.setattr(kernels, name, getattr(getattr(kernels, name), "py_func", getattr(kernels, name)))
+    plain = read()
+    for field in fields(Motion):
+        one, other = getattr(compiled, field.name), getattr(plain, field.name)
+        if isinstance(one, Hulls):
+            np.testing.assert_array_equal(one.start, other.start, field.name)
+            np.testing.assert_allclose(one.value, other.value, rtol=1e-5, atol=1e-12, err_msg=field.name)
+        elif isinstance(one, np.ndarray):
+            # float32 sums in another order of rounding: 24 bits, times the taps.
+            np.testing.assert_allclose(one, other, rtol=2e-4, atol=1e-9, err_msg=field.name)
+        elif field.name != "grid":
+            assert one == other, field.name

@@ -136,7 +136,6 @@ def test_share_counts_the_music_only() -> None:
     assert curvature_share(counted) == pytest.approx(wanted, rel=1e-3)
 
 
-@pytest.mark.xfail(strict=True, raises=IndexError, reason="share over its limit with no sector's peak over V²/R")
 def test_a_tone_just_below_the_limit_is_no_crash() -> None:
     """The interpolated histogram puts 0.5 % of time over the limit while every peak is 0.7 % below it."""
     setup = load_setup()

@@ -16,7 +16,7 @@ from discwright.groove import rows as rows_module
 from discwright.groove.equipment import Setup
 from discwright.groove.grid import JOIN, LEAD_OUT, turn_outside
 from discwright.groove.motion import Hulls, Motion
-from discwright.groove.rows import LEAD_OUT_SECTORS, pose, silent_radius_used, slew_envelope
+from discwright.groove.rows import LEAD_OUT_TURNS, pose, silent_radius_used, slew_envelope
 from discwright.groove.spiral import lay_exact, lay_spiral
 from discwright.groove.table import tabulate
 
@@ -82,7 +82,7 @@ def test_limits_of_each_zone() -> None:
     problem = pose(motion, 1.0, setup)
     grid, sectors = problem.grid, problem.knots - 1
     zone = grid.zone[:sectors]
-    assert sectors == grid.end + LEAD_OUT_SECTORS
+    assert sectors == grid.end + round(LEAD_OUT_TURNS * 32)
     join, out = zone == JOIN, zone == LEAD_OUT
     # Common practice (data/lathes.toml) for fine pitch; the format's own for coarse moves.
     assert set(problem.pitch_low[~join & ~out].round(9)) == {40.0}
@@ -100,7 +100,7 @@ def test_limits_of_each_zone() -> None:
     assert problem.sector_turns[grid.end - 1] == pytest.approx(0.04125 / 1.8)
     assert problem.depth_slew[grid.end - 1] == pytest.approx(40.0 * 0.04125 / 1.8)
     assert problem.sector_turns.sum() == pytest.approx(
-        1.5 + 20.01 / 1.8 + (grid.time[grid.end + LEAD_OUT_SECTORS] - 20.01) / 1.8
+        1.5 + 20.01 / 1.8 + (grid.time[grid.end + round(LEAD_OUT_TURNS * 32)] - 20.01) / 1.8
     )
 
 
@@ -155,7 +155,7 @@ def invented(seed: int, seconds: float, setup: Setup, joins: tuple[tuple[float, 
 def whole_programme(motion: Motion, setup: Setup) -> tuple[float, int]:
     """Another road: every corner a row, no row left out, no box on the depth, dense, through SciPy's door."""
     grid, lathe, practice = motion.grid, setup.lathe, setup.practice
-    sectors = grid.end + LEAD_OUT_SECTORS
+    sectors = grid.end + round(LEAD_OUT_TURNS * 8)
     n = sectors + 1
     turns = np.diff(grid.time[:n]) / grid.turn_time
     upper: list[Float] = []
@@ -275,7 +275,7 @@ def test_thinning_costs_less_than_it_says() -> None:
     "sectors",
     [
         32,
-        pytest.param(256, marks=pytest.mark.xfail(strict=True, reason="only four sectors of lead-out are kept clear")),
+        256,
     ],
 )
 def test_the_lead_out_clears_the_last_turn(sectors: int) -> None:

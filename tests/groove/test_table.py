@@ -183,7 +183,6 @@ def test_land_of_a_silent_side_in_every_zone() -> None:
             assert rows.land[k] == pytest.approx(plain, abs=2e-10), rows.time[k]
 
 
-@pytest.mark.xfail(strict=True, reason="the last sector of the grid is never read: its row says inf")
 @pytest.mark.parametrize("seconds", [5.0, 14.03])
 def test_land_is_a_length_or_nothing(seconds: float) -> None:
     rows = table(seconds, load_setup())

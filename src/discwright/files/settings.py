@@ -93,7 +93,16 @@ def load_setup(
     tip: str | None = None,
     practice: str | None = None,
 ) -> Setup:
-    """Everything a side is planned with; None takes the default of that kind.
+    """Everything a side is planned with.
+
+    Parameters
+    ----------
+    disc, lathe, head, cutting_tip, tip, practice : str, optional
+        A shipped name or the path of a TOML file; None takes the default of that kind.
+
+    Returns
+    -------
+    Setup
 
     Raises
     ------
@@ -117,7 +126,7 @@ def as_plain(item: Equipment) -> dict[str, Any]:
     for f in fields(item):
         value = getattr(item, f.name)
         key = key_of(f)
-        plain[key] = value if isinstance(value, str | int) else float(f"{value / _factor(key):.12g}")
+        plain[key] = value if isinstance(value, str | int) else float(f"{value / _factor(key):.15g}")
     return plain
 
 
@@ -140,10 +149,11 @@ def _read(kind: type[E], path: Path) -> E:
     except FileNotFoundError:
         raise SettingsError(f"{path}: there is no such {word} file; check the path.") from None
     except (OSError, UnicodeDecodeError) as trouble:
-        raise SettingsError(f"{path}: cannot be read as text ({trouble}); check the file.") from None
+        why = trouble.strerror if isinstance(trouble, OSError) else "it is not UTF-8"
+        raise SettingsError(f"{path}: cannot be read as text ({why}); check the file.") from None
     try:
         table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as trouble:
+    except (ValueError, RecursionError) as trouble:
         raise SettingsError(f"{path}: is not valid TOML ({trouble}); mend that line.") from None
     keys = set(file_keys(kind))
     tables = {name: value for name, value in table.items() if isinstance(value, dict) and name not in keys}
@@ -155,7 +165,9 @@ def _read(kind: type[E], path: Path) -> E:
             f"{path}: holds {len(tables)} tables ({', '.join(tables)}); a {word} file describes one {word}."
         )
     else:
-        name = str(table.pop("name", path.stem))
+        name = table.pop("name", path.stem)
+        if not isinstance(name, str):
+            raise SettingsError(f"{path}: name must be a word in quotes; got {name!r}.")
     return _build(kind, name, table, str(path))
 
 
@@ -187,7 +199,7 @@ def _value(f: Field[Any], raw: Any, place: str) -> Any:
         if not isinstance(raw, str) or not raw:
             raise SettingsError(f"{place}: must be a word in quotes; got {raw!r}.")
         return raw
-    if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
+    if isinstance(raw, bool) or not isinstance(raw, int | float) or not abs(raw) < 1e12:
         raise SettingsError(f"{place}: must be a number; got {raw!r}.")
     if raw < 0 or (raw == 0 and key not in _MAY_BE_ZERO):
         raise SettingsError(f"{place}: must be greater than zero; got {raw!r}.")
@@ -233,6 +245,10 @@ def _check_together(setup: Setup) -> None:
     ):
         if not small < large:
             raise SettingsError(f"{what}; mend the file.")
+    if not disc.lead_out_pitch_min <= disc.lead_out_pitch <= disc.lead_out_pitch_max:
+        raise SettingsError(
+            f"format {disc.name}: lead_out_pitch_mm must lie between its _min_mm and _max_mm; mend the file."
+        )
     fastest = max(disc.lead_in_pitch, disc.lead_out_pitch, disc.join_pitch) * disc.revolutions_per_second
     if fastest > lathe.traverse_max:
         raise SettingsError(

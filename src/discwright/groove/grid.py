@@ -88,10 +88,10 @@ def lay_grid(
     """
     step = turn_time / sectors_per_turn
     first = -round(FINE_TURNS * sectors_per_turn)
-    before = int(np.ceil(duration / step - 1e-9))
+    before = int(np.ceil(duration / step - 1e-6))
     after = before + sectors_per_turn + 2
     numbers = np.arange(first, after + 1)
-    on_grid = abs(before * step - duration) < 1e-9
+    on_grid = abs(before - duration / step) <= 1e-6
     time = (numbers * step).astype(np.float64)
     if on_grid:
         time[before - first] = duration

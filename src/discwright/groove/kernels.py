@@ -308,7 +308,7 @@ def curvature_histogram(left, right, first_frame, limits, k0, sectors_per_group,
     ----------
     left, right : (n,) float32, m/s²
     limits, k0 : as in :func:`wall_peaks`
-    counts : (groups, HISTOGRAM_BINS) int64, updated in place
+    counts : (groups, HISTOGRAM_BINS) int32, updated in place
     """
     n = left.shape[0]
     louder = np.maximum(np.abs(left), np.abs(right))
@@ -325,9 +325,9 @@ def curvature_histogram(left, right, first_frame, limits, k0, sectors_per_group,
 
 @_kernel
 def sector_sums(x, first_frame, limits, k0, sums):  # type: ignore[no-untyped-def]
-    """Add the squares of `x` (n,) to the sector each belongs to; `sums` (K,) is updated in place."""
+    """Add the squares of `x` (n,) to the sector each belongs to, up to the last; `sums` (K,) in place."""
     k, i0 = k0, 0
-    while i0 < x.shape[0]:
+    while i0 < x.shape[0] and k + 1 < limits.shape[0]:
         i1 = max(i0, min(x.shape[0], limits[k + 1] - first_frame))
         sums[k] += _square_sum(x[i0:i1])
         i0 = i1

@@ -265,7 +265,21 @@ def check_radius(side: Side, silent_radius: float) -> list[Finding]:
 
 
 def spots_over(side: Side, ratio: Float, frames: Float) -> tuple[tuple[Spot, ...], int]:
-    """Worst spots of two walls' ratios, shape (2, K), met at `frames` of the programme."""
+    """Worst spots of two walls.
+
+    Parameters
+    ----------
+    side : Side
+    ratio : ndarray, shape (2, K)
+        Value over limit of each wall.
+    frames : ndarray, shape (2, K) or (1, K)
+        Frame of the programme where each value is met.
+
+    Returns
+    -------
+    spots : tuple of Spot
+    runs : int
+    """
     k = side.sectors
     wall = np.argmax(ratio, axis=0)
     pick = (wall, np.arange(k))

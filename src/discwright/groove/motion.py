@@ -23,7 +23,7 @@ Float = NDArray[np.float64]
 Single = NDArray[np.float32]
 
 #: Sectors that share one acceleration histogram.
-GROUP = 8
+GROUP = 32
 #: Corners of the blend tried against vertical bass, Hz (plant note and common practice).
 BLEND_CORNERS_HZ = (70.0, 100.0, 150.0, 250.0, 300.0)
 #: Samples of lift that count together, as their highest: depth moves less than 0.01 µm meanwhile.
@@ -102,7 +102,7 @@ class Motion:
     acceleration_frame: Float
     mean_square_acceleration: Float
     sibilance: Float
-    acceleration_counts: NDArray[np.int64]
+    acceleration_counts: NDArray[np.int32]
     bass_lift: Float
     power: Float
     sample_peak: float
@@ -256,7 +256,7 @@ class _Stream:
         self.shallow.begin(-HALF_TAPS)
         self.deep.begin(-HALF_TAPS)
         groups = grid.sectors // GROUP + 1
-        self.counts = np.zeros((groups, kernels.HISTOGRAM_BINS), dtype=np.int64)
+        self.counts = np.zeros((groups, kernels.HISTOGRAM_BINS), dtype=np.int32)
         self.power = np.zeros(grid.sectors + 1)
         self.bass = _BassLift(sample_rate, grid.sectors + 1, self.limits)
         self.sample_peak, self.lateral = 0.0, True

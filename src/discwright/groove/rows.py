@@ -6,6 +6,7 @@ over a whole sector is exact when it holds at the corners of the signal's concav
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,8 +20,8 @@ from discwright.groove.motion import Hulls, Motion
 Float = NDArray[np.float64]
 Int = NDArray[np.int64]
 
-#: The lead-out runs away from the music so fast that only its first sectors can touch it.
-LEAD_OUT_SECTORS = 4
+#: The lead-out runs away from the music so fast that only this share of a turn can touch it: 0.4 mm and more.
+LEAD_OUT_TURNS = 1 / 8
 MICRO = 1e6
 #: Corners of a hull are dropped where a chord misses them by less, µm; the chord is raised by as much.
 THINNING = 0.02
@@ -111,7 +112,7 @@ def pose(motion: Motion, gain: float, setup: Setup) -> Problem:
         Source: DESIGN 5.4-5.7.
     """
     grid, lathe, practice = motion.grid, setup.lathe, setup.practice
-    sectors = min(grid.end + LEAD_OUT_SECTORS, grid.sectors)
+    sectors = min(grid.end + math.ceil(LEAD_OUT_TURNS * grid.sectors_per_turn), grid.sectors)
     sector_turns = np.diff(grid.time[: sectors + 1]) / grid.turn_time
     zone = grid.zone[:sectors]
     outside = turn_outside(grid)

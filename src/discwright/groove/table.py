@@ -146,7 +146,8 @@ def _land(motion: Motion, gain: float, rows: tuple[Float, Float, Float], zone: N
         return inner
 
     land = np.full(len(time), np.inf)
-    planned = min(grid.sectors, len(time) - 1 - offset)
+    # The motion's last sector has no corners: it lies more than a turn after the music.
+    planned = min(grid.sectors - 1, len(time) - 1 - offset)
     still = np.ones(len(time), dtype=np.bool_)
     still[offset : offset + planned] = False
     outer_rows = time + turn

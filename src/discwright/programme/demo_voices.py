@@ -308,6 +308,15 @@ def bend_peaks(x: Samples, ceiling: float) -> Samples:
     """Round peaks off toward the ceiling, which is met at three times its height and never passed.
 
     A rational stand-in for tanh that, unlike it, is the same on every machine to the last bit.
+
+    Parameters
+    ----------
+    x : ndarray, any shape, float32, 1.0 = full scale
+    ceiling : float, same unit
+
+    Returns
+    -------
+    ndarray, shape of `x`
     """
     y = np.clip(x * np.float32(1.0 / ceiling), -3.0, 3.0)
     square = y * y

@@ -250,7 +250,21 @@ def peak_findings(
     silences: tuple[Silence, ...],
     clicks: tuple[Click, ...],
 ) -> list[Finding]:
-    """What of these readings matters to a cut: one finding of each kind, counts in its text."""
+    """What of these readings matters to a cut: one finding of each kind, counts in its text.
+
+    Parameters
+    ----------
+    sample_peak_dbfs, true_peak_dbtp : (float, float), dB
+        Left and right.
+    duration_s : float, s
+    clipped : tuple of ClippedRun
+    silences : tuple of Silence
+    clicks : tuple of Click
+
+    Returns
+    -------
+    list of Finding
+    """
     found = [*_over_findings(sample_peak_dbfs, true_peak_dbtp)]
     if clipped:
         run = max(clipped, key=lambda run: run.samples)
