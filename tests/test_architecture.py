@@ -33,7 +33,6 @@ BARE_KEYS = {
     "lathe", "head", "cutting_tip", "tip", "practice", "bands", "turns", "mean_lines_per_inch", "exact", "findings",
     "code", "severity", "band", "turn", "value", "limit", "unit", "remedy", "ready",
 }  # fmt: skip
-#: Functions whose docstrings do not name all their arguments yet; it may only get shorter.
 
 
 def short(path: Path) -> str:

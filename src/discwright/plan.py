@@ -211,7 +211,7 @@ def plan_side(
 
     if motion.sample_peak > ABSURD_PEAK:
         raise AudioError(
-            f"the programme's samples reach {motion.sample_peak:.3g} times full scale: that is no music; export it again."
+            f"the programme's samples reach {motion.sample_peak:.3g} times full scale: no music does; export it again."
         )
 
     def attempt(level_db: float) -> Trial:

@@ -13,6 +13,7 @@ from discwright.files.settings import load_setup, shipped
 from discwright.groove import playing
 from discwright.groove.equipment import PlayingTip, Setup
 from discwright.groove.limits import Side, view
+from discwright.groove.motion import GROUP
 from discwright.groove.playing import check_clicks, check_curvature, check_sibilance, curvature_share
 from discwright.groove.rows import pose
 from discwright.groove.spiral import lay_spiral
@@ -123,14 +124,14 @@ def test_a_finer_tip_follows_more() -> None:
 
 def test_share_counts_the_music_only() -> None:
     """By hand: half of the time at twice the limit and half silent is half of the time over it."""
-    side = silent_side(9.0)
+    side = silent_side(36.0)
     motion = side.motion
     limit = side.speed**2 / side.setup.tip.side_radius
     counts = np.zeros_like(motion.acceleration_counts)
-    start, end = motion.grid.start // 8, motion.grid.end // 8
+    start, end = motion.grid.start // GROUP, motion.grid.end // GROUP
     for group in range(start, start + (end - start) // 2):
-        bin_ = int((np.log2(2 * limit[group * 8]) + 6) * 32)
-        counts[group, bin_] = 8 * 1.8 / 32 * RATE
+        bin_ = int((np.log2(2 * limit[group * GROUP]) + 6) * 32)
+        counts[group, bin_] = GROUP * 1.8 / 32 * RATE
     wanted = ((end - start) // 2) / (end - start)
     counted = replace(side, motion=replace(motion, acceleration_counts=counts))
     assert curvature_share(counted) == pytest.approx(wanted, rel=1e-3)
@@ -161,15 +162,15 @@ def with_burst(side: Side, sector: int, ratio: float, wall: int = 0, background:
 
 
 @pytest.mark.parametrize("wall", [0, 1])
-def test_a_lone_burst_is_judged_at_half(wall: int) -> None:
+def test_a_lone_burst_is_judged_at_seven_tenths(wall: int) -> None:
     side = silent_side()
     sector = side.motion.grid.start + 200
-    assert check_sibilance(with_burst(side, sector, 0.499, wall)) == []
-    found = check_sibilance(with_burst(side, sector, 0.501, wall))
-    # By hand: half of the 50 % allowed is 25 % of the tip's reach.
+    assert check_sibilance(with_burst(side, sector, 0.699, wall)) == []
+    found = check_sibilance(with_burst(side, sector, 0.701, wall))
+    # By hand: seven tenths of the 50 % allowed is 35 % of the tip's reach.
     assert [(f.code, f.severity) for f in found] == [("sibilance", "warn")]
-    assert found[0].limit == pytest.approx(25.0)
-    assert found[0].value == pytest.approx(25.05, abs=0.001)
+    assert found[0].limit == pytest.approx(35.0)
+    assert found[0].value == pytest.approx(35.05, abs=0.001)
     sentence = "1 burst of sibilance will splatter with the spherical-18 tip: lower the side 0.1 dB"
     assert found[0].remedy.startswith(sentence)
 
@@ -186,7 +187,7 @@ def test_what_is_bright_throughout_is_judged_at_the_whole() -> None:
 def test_sibilance_grows_with_gain_and_towards_the_centre() -> None:
     side = silent_side()
     sector = side.motion.grid.start + 200
-    burst = with_burst(side, sector, 0.3)
+    burst = with_burst(side, sector, 0.5)
     assert check_sibilance(burst) == []
     assert check_sibilance(replace(burst, gain=1.7)) != []
     # By hand: the limit falls with the square of the radius.
