@@ -14,12 +14,16 @@ PACKAGES := ffmpeg wesnoth-1.16-music warzone2100-music
 install: $(VENV)/.installed
 
 $(VENV)/.installed: pyproject.toml
+	$(PYTHON) -c 'import ensurepip' 2>/dev/null || \
+	  { $(SUDO) apt-get update -qq && DEBIAN_FRONTEND=noninteractive $(SUDO) apt-get install -y -qq python3-venv >/dev/null; }
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/pip install --quiet --disable-pip-version-check -e .
+	$(BIN)/pip install --quiet --disable-pip-version-check -e . 2>&1 | grep -v '^WARNING: Location' || true
+	$(BIN)/python -c 'import discwright, numba, highspy, soundfile'
 	touch $@
 
 $(VENV)/.developing: $(VENV)/.installed
-	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[dev]"
+	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[dev]" 2>&1 | grep -v '^WARNING: Location' || true
+	$(BIN)/python -c 'import pytest, hypothesis'
 	touch $@
 
 demo: install

@@ -79,11 +79,11 @@ def check_echo(side: Side) -> list[Finding]:
     where = int(np.argmax(np.where(risk, contrast, -np.inf)))
     early = inner[where] > outer[where]
     at = where if early else where + turn
-    share = float(np.mean(risk)) * 100
+    seconds = float(np.sum(risk)) * grid.turn_time / turn
     return [
         side.finding(
             "echo", "note", float(grid.time[grid.start + at]), float(contrast[where]), practice.echo_contrast, "dB",
             f"The loud turn {'after' if early else 'before'} this quiet one may be heard one turn "
-            f"{'early' if early else 'late'}; {share:.1f} % of the side is at risk. Leave more land there.",
+            f"{'early' if early else 'late'}; {seconds:.1f} s of the side are at risk. Leave more land there.",
         )
     ]  # fmt: skip

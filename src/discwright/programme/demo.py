@@ -378,7 +378,7 @@ def _cymbals(bar: _Bar) -> Iterator[Note]:
 def _hush(bar: _Bar) -> Iterator[Note]:
     """Consonants of the choir: bright and short, on the beat and before the bar."""
     for beat, take in ((0.0, 1), (bar.beats / 2, 2), (bar.beats - 0.5, 3)):
-        yield replace(bar.note(beat - 0.1, "hush", take, 0.15, 10.0), send=0.15)
+        yield replace(bar.note(beat - 0.1, "hush", take, 0.15, 16.0), send=0.15)
 
 
 _PARTS: dict[str, Callable[[_Bar], Iterator[Note]]] = {
