@@ -217,13 +217,16 @@ def plan_side(
     def attempt(level_db: float) -> Trial:
         return _attempt(motion, setup, level_db, starts, lambda done: tell("laying the spiral", done))
 
+    limits: tuple[Finding, ...] = ()
     if order.level_db is None:
-        trial = fit_level(attempt, order.clean, LEVEL_RANGE_DB, silent_radius_used(grid, setup))
+        trial, above = fit_level(attempt, order.clean, LEVEL_RANGE_DB, silent_radius_used(grid, setup))
+        limits = _what_limits(above)
     else:
         trial = attempt(order.level_db)
     side, level_db = trial.side, trial.level_db
     findings = [
         *trial.stops,
+        *limits,
         *check_curvature(side),
         *check_sibilance(side),
         *check_clicks(side),
@@ -301,6 +304,15 @@ def _attempt(
         *check_land(side),
     )
     return Trial(level_db, side, stops)
+
+
+def _what_limits(above: Trial | None) -> tuple[Finding, ...]:
+    """What would go wrong a tenth of a decibel above a fitted level (note)."""
+    if above is None:
+        return ()
+    first = next(iter(above.stops or check_curvature(above.side)))
+    remedy = f"The level ends here: at {above.level_db:+.1f} dB the {first.code.replace('_', ' ')} would be too much."
+    return (replace(first, code="fit", severity="note", remedy=remedy),)
 
 
 def _remarks(motion: Motion, programme: Programme, order: Order, level_db: float) -> list[Finding]:

@@ -59,6 +59,7 @@ def test_json_is_the_plan_file_and_nothing_else(side: Path, tmp_path: Path, disc
         "tip",
         "practice",
         "bands",
+        "solver",
     ]
     for finding in document["findings"]:
         assert list(finding) == [

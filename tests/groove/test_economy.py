@@ -142,12 +142,12 @@ def test_a_loud_beginning_is_heard_one_turn_late(silent: Side) -> None:
     assert "The loud turn before this quiet one may be heard one turn late" in found.remedy
 
 
-def test_share_of_the_side_at_risk(silent: Side) -> None:
+def test_time_at_risk(silent: Side) -> None:
     found = check_echo(with_power(silent, -10.0, -60.0, 320, 352))[0]
-    # By hand: one loud turn is heard in the turn before and the turn after, 64 sectors of 1067 less one turn;
-    # over four sectors the loudness is smeared, two more on either side: 6.2 to 6.8 %.
-    share = float(found.remedy.split("; ")[1].split(" %")[0])
-    assert 6.1 <= share <= 6.9
+    # By hand: one loud turn is heard in the turn before and the turn after, 3.6 s; over four sectors the loudness is
+    # smeared, two more on either side of each: up to 4 s.
+    seconds = float(found.remedy.split("; ")[1].split(" s ")[0])
+    assert 3.5 <= seconds <= 4.1
 
 
 def test_even_loudness_has_no_echo(silent: Side) -> None:

@@ -33,7 +33,10 @@ def run(
     side = Pretended(truth, belief, [])
     monkeypatch.setattr(fit_module, "_room", lambda _trial: 0.08)
     monkeypatch.setattr(fit_module, "_predict", lambda *_: round(belief * 10))
-    trial = fit_level(side, False, (-40.0, 24.0), 0.02 if silent_fits else 0.1)
+    trial, above = fit_level(side, False, (-40.0, 24.0), 0.02 if silent_fits else 0.1)
+    # What limits the level is the first thing to go wrong a step above it.
+    assert (above is None) == (bool(trial.stops) or trial.level_db > 23.95)
+    assert above is None or (above.stops and above.level_db == pytest.approx(trial.level_db + 0.1))
     return trial, side.tried
 
 

@@ -77,7 +77,7 @@ def fingerprint(plan: Plan, source: Source) -> str:
         "level_db": round(plan.level_db, 6),
         "settings": setup_as_plain(plan.setup),
         "version": __version__,
-        "solver": f"highspy {version('highspy')}",
+        "solver": _solver(),
     }
     text = json.dumps(knot, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
@@ -108,7 +108,7 @@ def plan_as_dict(plan: Plan, source: Source, csv: str) -> dict[str, Any]:
         },
         "format": plan.setup.disc.name,
         "level_db": round(plan.level_db, 6),
-        "settings": setup_as_plain(plan.setup) | {"bands": _bands(plan)},
+        "settings": setup_as_plain(plan.setup) | {"bands": _bands(plan), "solver": _solver()},
         "turns": round(plan.turns, 6),
         "start_radius_mm": round(plan.start_radius * 1e3, 6),
         "end_radius_mm": round(plan.end_radius * 1e3, 6),
@@ -232,6 +232,10 @@ def _exchange(part: Path, out: Path) -> None:
             elif name not in kept:
                 (out / name).unlink(missing_ok=True)
         raise
+
+
+def _solver() -> str:
+    return f"highspy {version('highspy')}"
 
 
 def _bands(plan: Plan) -> list[dict[str, float]]:

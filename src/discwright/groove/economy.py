@@ -73,7 +73,9 @@ def check_echo(side: Side) -> list[Finding]:
     outer, inner = power[:-turn], power[turn:]
     loud, quiet = np.maximum(outer, inner), np.maximum(np.minimum(outer, inner), 1e-12)
     contrast = 10 * np.log10(np.maximum(loud, 1e-12) / quiet)
-    risk = (contrast >= practice.echo_contrast) & (land <= practice.echo_land) & (loud >= ECHO_LOUD_POWER)
+    risk = (
+        (contrast >= practice.echo_contrast) & (land <= practice.echo_land) & (loud * side.gain**2 >= ECHO_LOUD_POWER)
+    )
     if not risk.any():
         return []
     where = int(np.argmax(np.where(risk, contrast, -np.inf)))

@@ -54,7 +54,7 @@ def fit_level(
     clean: bool,
     level_range_db: tuple[float, float],
     silent_radius_used: float,
-) -> Trial:
+) -> tuple[Trial, Trial | None]:
     """The highest level on a 0.1 dB grid that passes while the next one does not.
 
     Parameters
@@ -69,8 +69,10 @@ def fit_level(
 
     Returns
     -------
-    Trial
+    best : Trial
         The lowest level of the range, with its stops, where nothing passes.
+    above : Trial or None
+        The level a step above it, which tells what the limit is; None at the top of the range.
 
     Raises
     ------
@@ -87,15 +89,16 @@ def fit_level(
     ok, bad = lowest - 1, highest + 1
     level, stride = 0, 1
     good: Trial | None = None
+    above: Trial | None = None
     while True:
         trial = attempt(level * STEP_DB)
         passed = trial.passes(clean)
         if passed:
             good, ok = trial, level
         else:
-            bad = level
+            above, bad = trial, level
         if bad - ok <= 1:
-            return good or trial
+            return (good, above) if good is not None else (trial, None)
         if silent_radius_used > _room(trial):  # no level makes it fit: say so at the lowest
             level = ok + 1
             continue
@@ -121,7 +124,7 @@ def _predict(trial: Trial, clean: bool, silent: float) -> int:
         gains.append(trial.gain * (_room(trial) - silent) / modulated)
     if clean:
         gains.append(_clean_gain(trial.side))
-    return math.floor(20 * math.log10(min(gains)) / STEP_DB + 1e-6)
+    return math.floor(20 * math.log10(max(min(gains), 1e-9)) / STEP_DB + 1e-6)
 
 
 def _clean_gain(side: Side) -> float:

@@ -251,8 +251,8 @@ def check_radius(side: Side, silent_radius: float) -> list[Finding]:
         turns = (disc.outermost_radius - limit) / (disc.outermost_radius - silent_radius)
         over = duration * (1 - turns)
         remedy = (
-            f"Too long at any level: {clock(over)} (min:s) must go to another side even if it were silent; "
-            f"at this level {clock(duration - crossed)}."
+            f"Too long at any level: even silence would be {clock(over)} (min:s) too long, and at this level "
+            f"{clock(duration - crossed)} must go to another side."
         )
     else:
         # The radius used is a convex function of gain: the chord to silence asks for enough.
