@@ -30,7 +30,8 @@ MOST_LINES = 450
 BARE_KEYS = {
     "shape", "sectors_per_turn", "name",
     "fingerprint", "version", "spiral_sha256", "programme", "path", "sha256", "frames", "format", "settings",
-    "lathe", "head", "cutting_tip", "tip", "practice", "bands", "solver", "turns", "mean_lines_per_inch", "exact", "findings",
+    "lathe", "head", "cutting_tip", "tip", "practice", "bands", "solver", "turns", "mean_lines_per_inch", "exact",
+    "findings",
     "code", "severity", "band", "turn", "value", "limit", "unit", "remedy", "ready",
 }  # fmt: skip
 
