@@ -151,7 +151,7 @@ def upper_hulls(w, first_frame, bounds, limits, k0, k1, step, start, place, valu
         count = max(hi - lo, 1)
         groups = (count + step - 1) // step
         for j in range(2 * groups):
-            if step == 1 and j % 2 == 1 and j < 2 * groups - 1:
+            if step == 1 and j % 2 == 1 and 1 < j < 2 * groups - 1:
                 continue
             first = (j // 2) * step
             last = min(first + step, count) - 1

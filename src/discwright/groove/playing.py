@@ -87,16 +87,22 @@ def check_sibilance(side: Side) -> list[Finding]:
     spots, runs = spots_over(side, ratio, side.motion.acceleration_frame)
     if not spots:
         return []
-    spot = spots[0]
-    allowed = allowed / alone[np.argmax(ratio[:, spot.sector]), spot.sector]
-    return [
-        side.finding(
-            "sibilance", "warn", spot.time, spot.ratio * allowed * 100, allowed * 100, "% of the tip's reach",
-            f"{runs} {'burst' if runs == 1 else 'bursts'} of sibilance will splatter with the "
-            f"{side.setup.tip.name} tip: lower the side {down(spot.ratio)} dB, limit the treble there, or move "
-            "the band outward.",
+    runs_text = f"{runs} {'burst' if runs == 1 else 'bursts'}"
+    findings = []
+    for spot in spots:
+        limit_here = allowed / alone[np.argmax(ratio[:, spot.sector]), spot.sector] * 100
+        first = spot is spots[0]
+        remedy = (
+            f"{runs_text} of sibilance will splatter with the {side.setup.tip.name} tip: lower the side "
+            f"{down(spot.ratio)} dB, limit the treble there, or move the band outward."
         )
-    ]  # fmt: skip
+        findings.append(
+            side.finding(
+                "sibilance", "warn" if first else "note", spot.time, spot.ratio * limit_here, limit_here,
+                "% of the tip's reach", remedy if first else f"Another of the {runs_text} of sibilance.",
+            )
+        )  # fmt: skip
+    return findings
 
 
 def check_clicks(side: Side) -> list[Finding]:
@@ -118,13 +124,14 @@ def check_clicks(side: Side) -> list[Finding]:
     spots, runs = spots_over(side, np.where(click, tower / CLICK_TOWER, 0.0), motion.acceleration_frame)
     if not spots:
         return []
-    spot = spots[0]
+    runs_text = f"{runs} {'click' if runs == 1 else 'clicks'}"
+    remedy = f"{runs_text} in the programme: listen, and mend {'it' if runs == 1 else 'them'} before the cut."
     return [
         side.finding(
-            "click", "warn", spot.time, spot.ratio * CLICK_TOWER, CLICK_TOWER, "× its surroundings",
-            f"{runs} {'click' if runs == 1 else 'clicks'} in the programme: listen, and mend "
-            f"{'it' if runs == 1 else 'them'} before the cut.",
+            "click", "warn" if spot is spots[0] else "note", spot.time, spot.ratio * CLICK_TOWER, CLICK_TOWER,
+            "× its surroundings", remedy if spot is spots[0] else f"Another of the {runs_text}.",
         )
+        for spot in spots
     ]  # fmt: skip
 
 
