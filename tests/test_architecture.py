@@ -102,10 +102,9 @@ def test_the_docstring_check_can_fail() -> None:
     assert says(ast.parse("print(1)", mode="eval").body)
 
 
-@pytest.mark.parametrize("path", MODULES, ids=short)
+# Numba reads no types.
+@pytest.mark.parametrize("path", [p for p in MODULES if p.name != "kernels.py"], ids=short)
 def test_every_argument_and_result_is_typed(path: Path) -> None:
-    if path.name == "kernels.py":
-        pytest.skip("numba reads no types")
     bare = [
         f"{node.name}({arg.arg})" if arg else f"{node.name} ->"
         for node in ast.walk(tree(path))

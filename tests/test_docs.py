@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import ast
 import re
+from dataclasses import fields
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 import typer
 
+from discwright.acts.doctor import examine
+from discwright.acts.plan import plan_file
+from discwright.acts.survey import survey
 from discwright.cli.main import app
 from discwright.files.plans import COLUMNS
 from discwright.files.settings import KINDS, shipped
+from discwright.findings import Finding
 from discwright.groove.equipment import file_keys
 
 ROOT = Path(__file__).parents[1]
@@ -126,3 +132,44 @@ def test_the_help_of_plan_names_every_shipped_format() -> None:
 
 def test_the_columns_wear_their_units() -> None:
     assert [c for c in COLUMNS.split(",") if not re.search(r"_(s|mm|um|mm_s)$", c)] == ["turn", "zone"]
+
+
+def keys_in(value: object) -> set[str]:
+    if isinstance(value, dict):
+        return set(value).union(*(keys_in(inner) for inner in value.values()))
+    return set().union(*(keys_in(inner) for inner in value)) if isinstance(value, list) else set()
+
+
+def test_every_key_that_is_printed_is_explained(side: Path) -> None:
+    """Of a plan and of a survey; what a plan repeats of the equipment's files stands in their page."""
+    plan = plan_file(side, level_db=12.0, bands=((0.0, 11.0), (13.0, 25.0))).document
+    read = survey(side).as_dict()
+    equipment = page("equipment.md")
+    keys = keys_in(plan) | keys_in(read) | {f.name for f in fields(Finding)}
+    assert {"spiral_sha256", "start_s", "true_peak_dbtp"} <= keys
+    unnamed = [key for key in sorted(keys) if not mentions(page("commands.md"), key)]
+    assert [key for key in unnamed if not mentions(equipment, key)] == []
+    assert set(unnamed) <= _equipment_keys()
+
+
+def test_every_column_and_zone_of_the_spiral_is_explained(side: Path) -> None:
+    zones = set(plan_file(side, level_db=0.0, bands=((0.0, 11.0), (13.0, 25.0))).plan.rows.zone.tolist())
+    assert zones == {"lead_in", "fine", "music", "join", "lead_out", "stop"}
+    text = page("commands.md")
+    assert [word for word in (*COLUMNS.split(","), *zones) if not mentions(text, word)] == []
+
+
+def test_every_line_of_the_doctor_is_explained() -> None:
+    text = page("commands.md")
+    assert [check.name for check in examine() if f"| {check.name} |" not in text] == []
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
+def test_every_shipped_entry_and_its_keys_are_named(kind: Any) -> None:
+    text = page("equipment.md") + page("commands.md")
+    assert [word for word in (*shipped(kind), *file_keys(kind)) if not mentions(text, word)] == []
+
+
+def test_every_exit_code_is_explained() -> None:
+    """0, 1 and 2 of DESIGN 8, and what a shell makes of Ctrl-C."""
+    assert re.findall(r"^\| (\d+) \|", page("commands.md"), re.MULTILINE) == ["0", "1", "2", "130"]

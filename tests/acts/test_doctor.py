@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -47,15 +48,25 @@ def test_an_ill_machine_is_exit_one_with_the_remedy(monkeypatch: pytest.MonkeyPa
     assert (told.exit_code, json.loads(told.stdout)["good"]) == (1, False)
 
 
-@pytest.mark.slow
-def test_a_plan_needs_no_cache(side: Path, tmp_path: Path, discwright: Callable[..., Any]) -> None:
-    """Where nothing can be kept the kernels are compiled again, and the plan is the same."""
+def test_it_says_where_the_kernels_are_kept(tmp_path: Path, discwright: Callable[..., Any]) -> None:
+    """In the cache of one's choice or, where that cannot be written, in the second choice: no ill either way."""
     (tmp_path / "file").write_text("")
-    where = {"XDG_CACHE_HOME": str(tmp_path / "file"), "TMPDIR": str(tmp_path)}
-    result = discwright("plan", side, "--level-db", 1, "--json", **where)
-    assert result.returncode == 0, result.stderr
-    assert result.stdout == discwright("plan", side, "--level-db", 1, "--json").stdout
-    assert [p.name for p in (tmp_path).glob("discwright-*/kernels-*")], "the second choice was taken"
+    for cache, kept in (("cache", "cache/discwright/kernels-"), ("file", "discwright-")):
+        checks = json.loads(
+            discwright("doctor", "--json", XDG_CACHE_HOME=str(tmp_path / cache), TMPDIR=str(tmp_path)).stdout
+        )["checks"]
+        line = next(check for check in checks if check["name"] == "kernels")
+        assert line["good"]
+        assert f"{tmp_path}/{kept}" in line["fact"]
+
+
+def test_no_place_for_the_kernels_is_an_ill(tmp_path: Path, discwright: Callable[..., Any]) -> None:
+    (tmp_path / "file").write_text("")
+    (tmp_path / f"discwright-{os.getuid()}").write_text("")
+    nowhere = {"XDG_CACHE_HOME": str(tmp_path / "file"), "TMPDIR": str(tmp_path)}
+    result = discwright("doctor", **nowhere)
+    assert result.returncode == 1
+    assert f"make {tmp_path}/file/discwright writable, or each start compiles.\n" in result.stdout
 
 
 def test_a_broken_library_is_a_line_not_a_crash(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -97,6 +97,11 @@ def test_a_warning_alone_is_ready() -> None:
     assert printed(invented_plan(findings=FINDINGS[1:2])).splitlines()[-1] == "1 warning: ready to cut."
 
 
+def test_a_level_of_nothing_has_a_plus() -> None:
+    for level_db in (0.0, -0.0, -0.04):
+        assert printed(replace(invented_plan(), level_db=level_db)).startswith("Side      12in-33, 21:40.2, +0.0 dB\n")
+
+
 def test_too_long_says_by_how_much() -> None:
     # by hand: 60.325 − 55.0 = 5.325 mm
     assert "too long  146.3 → 55.0 mm, 5.3 mm too much, " in printed(invented_plan(end_mm=55.0))

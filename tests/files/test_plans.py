@@ -159,6 +159,12 @@ def test_the_fingerprint_hangs_on_audio_level_bands_and_versions(
     assert len({one, *others}) == 6
 
 
+def test_minus_nothing_is_nothing(report: PlanReport) -> None:
+    plus, minus = (replace(report.plan, level_db=level_db) for level_db in (0.0, -0.0))
+    assert fingerprint(plus, SOURCE) == fingerprint(minus, SOURCE)
+    assert str(plan_as_dict(minus, SOURCE, report.csv)["level_db"]) == "0.0"
+
+
 def test_the_fingerprint_does_not_hang_on_path_or_result(report: PlanReport) -> None:
     one = fingerprint(report.plan, SOURCE)
     assert fingerprint(report.plan, replace(SOURCE, path="/elsewhere/b.wav")) == one
@@ -251,6 +257,21 @@ def test_a_failure_while_writing_leaves_things_as_they_were(
     assert held(tmp_path) == {f"out/{name}": text for name, text in before.items()}
     assert out.exists() == (kind != "none")
     assert [p.name for p in tmp_path.rglob(".*")] == []
+
+
+def test_a_failure_takes_the_folders_on_the_way_along(tmp_path: Path) -> None:
+    """Those that were made for the plan, and no other."""
+    mine = tmp_path / "mine"
+    mine.mkdir()
+
+    def half() -> None:
+        with new_folder(mine / "a" / "b" / "out") as part:
+            write(part, "new")
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        half()
+    assert list(tmp_path.rglob("*")) == [mine]
 
 
 @pytest.mark.parametrize("trouble", [OSError(28, "No space left on device"), KeyboardInterrupt()])

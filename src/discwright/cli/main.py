@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import StrEnum
 from io import TextIOWrapper
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Annotated, NoReturn, cast
 
 import typer
@@ -20,6 +22,7 @@ from discwright.units import number, seconds
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from types import FrameType
 
     from rich.console import Console
 
@@ -34,6 +37,37 @@ app = typer.Typer(
 #: What Typer raises for a call it cannot read; the base of the one such class it exports.
 _WrongCall = cast("type[typer.BadParameter]", typer.BadParameter.__base__)
 _INTERRUPTED = 130
+_STOPPED = "stopped; nothing unfinished was kept."
+
+
+class _CtrlC:
+    """Ctrl-C that is not lost where a library swallows it, and does not cut the tidying up short."""
+
+    def __init__(self) -> None:
+        self.pressed: float | None = None
+
+    def listen(self) -> None:
+        """Take Ctrl-C from Python, unless whoever started us wants it ignored."""
+        if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+            signal.signal(signal.SIGINT, self._press)
+            sys.unraisablehook = self._swallowed
+
+    def check(self) -> None:
+        """Stop now if it was pressed and nobody stopped."""
+        if self.pressed is not None:
+            raise KeyboardInterrupt
+
+    def _press(self, _number: int, _frame: FrameType | None) -> None:
+        if self.pressed is None or monotonic() > self.pressed + 1.0:
+            self.pressed = monotonic()
+            raise KeyboardInterrupt
+
+    def _swallowed(self, trouble: sys.UnraisableHookArgs) -> None:
+        if trouble.exc_type is not KeyboardInterrupt:  # that one is remembered, and no news
+            sys.__unraisablehook__(trouble)
+
+
+_ctrl_c = _CtrlC()
 
 
 class Fit(StrEnum):
@@ -45,9 +79,8 @@ class Fit(StrEnum):
 
 def run() -> NoReturn:
     """Run the command line; a refusal is one sentence on standard error and exit code 2."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, TextIOWrapper):  # a name that no encoding can write is still shown
-            stream.reconfigure(errors="backslashreplace")
+    _ctrl_c.listen()
+    _open_streams()
     try:
         code = app(sys.argv[1:] or ["--help"], prog_name="discwright", standalone_mode=False)
         sys.stdout.flush()
@@ -64,12 +97,29 @@ def run() -> NoReturn:
         _leave(2, f"{place}{trouble.strerror or trouble}; check the path and the disk.")
     except (KeyboardInterrupt, typer.Abort):
         code = _INTERRUPTED
+    except Exception as trouble:
+        if _ctrl_c.pressed is None:
+            raise
+        _leave(2, str(trouble))  # what a library made of Ctrl-C
     if code == _INTERRUPTED:  # Typer makes this of Ctrl-C
-        _leave(code, "stopped; nothing unfinished was kept.")
+        _leave(code, _STOPPED)
     raise SystemExit(code or 0)
 
 
+def _open_streams() -> None:
+    """Both streams ready for any text: also where a name has no encoding, or whoever started us closed one."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, open(os.devnull, "w"))  # noqa: SIM115
+        elif isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
 def _leave(code: int, sentence: str) -> NoReturn:
+    if _ctrl_c.pressed is not None:  # whatever went wrong, went wrong because of it
+        code, sentence = _INTERRUPTED, _STOPPED
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # pressed again it changes nothing
     print("discwright:", " ".join(sentence.splitlines()), file=sys.stderr)  # noqa: T201
     raise SystemExit(code) from None
 
@@ -240,7 +290,7 @@ def _console() -> Console:
 def _progress(quiet: bool) -> Iterator[Callable[[str, float], None]]:
     """A progress bar on a terminal's standard error; nothing anywhere else."""
     if quiet or not sys.stderr.isatty():
-        yield lambda _step, _done: None
+        yield lambda _step, _done: _ctrl_c.check()
         return
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeElapsedColumn
@@ -248,4 +298,9 @@ def _progress(quiet: bool) -> Iterator[Callable[[str, float], None]]:
     columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeElapsedColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("starting", total=1.0)
-        yield lambda step, done: bar.update(task, description=step, completed=done)
+
+        def tell(step: str, done: float) -> None:
+            _ctrl_c.check()
+            bar.update(task, description=step, completed=done)
+
+        yield tell

@@ -28,7 +28,8 @@ def show_plan(report: PlanReport, console: Console) -> None:
     disc = plan.setup.disc
     spare_mm = plan.spare * 1e3
     verdict, room = ("fits", "to spare") if spare_mm >= 0 else ("too long", "too much")
-    console.print(f"Side      {disc.name}, {clock(plan.programme.duration)}, {plan.level_db:+.1f} dB")
+    level_db = round(plan.level_db, 1) + 0.0  # +0.0, never -0.0
+    console.print(f"Side      {disc.name}, {clock(plan.programme.duration)}, {level_db:+.1f} dB")
     console.print(
         f"{verdict:8}  {plan.start_radius * 1e3:.1f} → {plan.end_radius * 1e3:.1f} mm, "
         f"{abs(spare_mm):.1f} mm {room}, {plan.turns:.1f} turns, "

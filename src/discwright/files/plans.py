@@ -9,7 +9,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -74,7 +74,7 @@ def fingerprint(plan: Plan, source: Source) -> str:
     knot = {
         "audio": source.sha256,
         "bands": _bands(plan),
-        "level_db": round(plan.level_db, 6),
+        "level_db": _level_db(plan),
         "settings": setup_as_plain(plan.setup),
         "version": __version__,
         "solver": _solver(),
@@ -107,7 +107,7 @@ def plan_as_dict(plan: Plan, source: Source, csv: str) -> dict[str, Any]:
             "duration_s": round(plan.programme.duration, 9),
         },
         "format": plan.setup.disc.name,
-        "level_db": round(plan.level_db, 6),
+        "level_db": _level_db(plan),
         "settings": setup_as_plain(plan.setup) | {"bands": _bands(plan), "solver": _solver()},
         "turns": round(plan.turns, 6),
         "start_radius_mm": round(plan.start_radius * 1e3, 6),
@@ -162,6 +162,7 @@ def new_folder(out: Path) -> Iterator[Path]:
     check_folder(out)
     fresh = not out.exists()
     place = out.parent if fresh else out
+    made = [folder for folder in (place, *place.parents) if not folder.exists()]
     try:
         place.mkdir(parents=True, exist_ok=True)
         part = Path(tempfile.mkdtemp(prefix=".plan.part-", dir=place))
@@ -181,6 +182,9 @@ def new_folder(out: Path) -> Iterator[Path]:
         raise CallError(f"{out}: could not be written ({trouble.strerror}); check the disk.") from None
     finally:
         shutil.rmtree(part, ignore_errors=True)
+        for folder in made:
+            with suppress(OSError):  # it is not empty: the plan lies there
+                folder.rmdir()
 
 
 def check_folder(out: Path) -> None:
@@ -236,6 +240,11 @@ def _exchange(part: Path, out: Path) -> None:
 
 def _solver() -> str:
     return f"highspy {version('highspy')}"
+
+
+def _level_db(plan: Plan) -> float:
+    """As it is kept: 0 and -0 are one level and one fingerprint."""
+    return round(plan.level_db, 6) + 0.0
 
 
 def _bands(plan: Plan) -> list[dict[str, float]]:
