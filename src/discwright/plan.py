@@ -200,7 +200,8 @@ def plan_side(
     check_order(order, programme)
     tell = progress or (lambda _step, _done: None)
     setup = order.setup
-    bands = tuple(zip(order.band_starts, order.band_ends or (programme.duration,), strict=True))
+    ends = tuple(min(end, programme.duration) for end in order.band_ends or (programme.duration,))
+    bands = tuple(zip(order.band_starts, ends, strict=True))
     joins = tuple((end, start) for (_, end), (start, _) in pairwise(bands))
     grid = lay_grid(programme.duration, setup.disc.turn_time, setup.lathe.sectors_per_turn, joins)
     motion = survey_motion(
@@ -222,7 +223,7 @@ def plan_side(
         trial, above = fit_level(attempt, order.clean, LEVEL_RANGE_DB, silent_radius_used(grid, setup))
         limits = _what_limits(above)
     else:
-        trial = attempt(order.level_db)
+        trial = attempt(round(order.level_db, 6) + 0.0)  # as the fingerprint has it
     side, level_db = trial.side, trial.level_db
     findings = [
         *trial.stops,
@@ -271,7 +272,8 @@ def check_order(order: Order, programme: Programme) -> None:
         raise CallError("each band needs its begin and its end: give as many ends as begins.")
     reached = 0.0
     for start, end in zip(order.band_starts, order.band_ends or (programme.duration,), strict=True):
-        if not reached <= start < end <= programme.duration + 1e-6:
+        # A tenth of a second is what people are shown: an end typed as shown is the end.
+        if not reached <= start < min(end, programme.duration) or end > programme.duration + 0.05:
             raise CallError(
                 f"bands must follow one another within the {clock(programme.duration)} of the side; the one from "
                 f"{clock(start)} to {clock(end)} does not: mend its times."
@@ -345,7 +347,7 @@ def _remarks(motion: Motion, programme: Programme, order: Order, level_db: float
         remarks.append(
             replace(
                 note, code="quiet", value=level_db, limit=LEVEL_RANGE_DB[1], unit="dB",
-                remedy="Nothing limits the level: the programme is all but silent. Set it with --level-db.",
+                remedy="Nothing limits the level: the programme is short or very quiet. Set it with --level-db.",
             )
         )  # fmt: skip
     return remarks

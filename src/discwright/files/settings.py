@@ -249,6 +249,8 @@ def _check_together(setup: Setup) -> None:
         raise SettingsError(
             f"format {disc.name}: lead_out_pitch_mm must lie between its _min_mm and _max_mm; mend the file."
         )
+    if practice.sync_guard > 0.1:
+        raise SettingsError(f"practice {practice.name}: sync_guard_ms must be at most 100; mend the file.")
     fastest = max(disc.lead_in_pitch, disc.lead_out_pitch, disc.join_pitch) * disc.revolutions_per_second
     if fastest > lathe.traverse_max:
         raise SettingsError(

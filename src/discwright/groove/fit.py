@@ -91,7 +91,7 @@ def fit_level(
     good: Trial | None = None
     above: Trial | None = None
     while True:
-        trial = attempt(level * STEP_DB)
+        trial = attempt(round(level * STEP_DB, 1))  # to the bit what a person would type
         passed = trial.passes(clean)
         if passed:
             good, ok = trial, level

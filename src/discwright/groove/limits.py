@@ -123,7 +123,8 @@ def check_head(side: Side) -> list[Finding]:
         findings += [
             side.finding(
                 code, "stop", spot.time, spot.ratio * limit * scale, limit * scale, unit,
-                f"Lower the side {down(spot.ratio)} dB or limit the treble there.{_more(runs, spots, spot)}",
+                f"Lower the side {down(spot.ratio)} dB or limit the treble there."
+                f"{f' The worst of {runs} such places.' if runs > 1 else ''}",
             )
             for spot in spots[:1]
         ]  # fmt: skip
@@ -256,7 +257,7 @@ def check_radius(side: Side, silent_radius: float) -> list[Finding]:
         )
     else:
         # The radius used is a convex function of gain: the chord to silence asks for enough.
-        share = (silent_radius - limit) / (silent_radius - end)
+        share = max(silent_radius - limit, 1e-9) / (silent_radius - end)
         remedy = (
             f"Too long by {clock(duration - crossed)} (min:s) at this level: shorten it, or lower the side "
             f"about {down(1 / share)} dB."

@@ -10,6 +10,7 @@ from threading import Thread
 import numpy as np
 from numpy.typing import NDArray
 
+from discwright.errors import SolverError
 from discwright.groove.rows import Corners, Problem
 from discwright.groove.solver import INFINITY, Rows, Solution, solve
 
@@ -164,6 +165,10 @@ class _Chain:
         if not found.optimal:
             self.broken = True
             found = window.solve(self.smooth, soft=True)
+            if not found.optimal:
+                raise SolverError(
+                    f"the lathe's own limits leave no spiral at all (“{found.status}”); check its pitch and slews."
+                )
         self._take(window, found, kept)
 
     def _take(self, window: _Window, found: Solution, kept: int) -> None:
