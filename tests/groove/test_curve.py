@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from support import authority, exact_edges, sine, walk
 
 from discwright.files.settings import load_setup
+from discwright.groove import kernels
 from discwright.groove.curve import (
+    HALF_TAPS,
+    REFERENCE_WALL_VELOCITY,
     recording_filter,
     recording_response,
     replay_response,
@@ -85,3 +90,120 @@ def test_edges_against_one_big_transform() -> None:
     edges = exact_edges(programme, setup.practice.subsonic)
     # The right edge alone is driven: the greatest room it takes is its own greatest movement, 0.01 µm.
     assert motion.facing.value.max() == pytest.approx(edges[:, 1].max(), abs=1e-8)
+
+
+# --- the filter as it is run, not as it is worked out ------------------------------------------------------
+
+#: Rows of the printed table that last a whole number of half-second periods, from 20 Hz to 20 kHz.
+TONES = [row for row in TABLE if row["hz"] >= 20.0 and (2 * row["hz"]) % 1 == 0]
+
+
+@cache
+def filtered_tones(rate: int, order: int) -> np.ndarray:
+    """All tones of the table at once through the compiled loops: complex gain at each, shape (tones,).
+
+    The signal repeats every two seconds; the third repeat is looked at, when all that began with it is gone.
+    """
+    n = 2 * rate
+    bins = np.array([round(2 * row["hz"]) for row in TONES])
+    spectrum = np.zeros(n // 2 + 1, dtype=np.complex128)
+    spectrum[bins] = np.exp(2j * np.pi * np.random.default_rng(3).uniform(size=len(bins)))
+    period = np.fft.irfft(spectrum, n)
+    scale = 0.5 / np.abs(period).max()
+    x = np.tile(period * scale, 3).astype(np.float32)
+    design = recording_filter(float(rate), 10.0)
+    y = np.empty(len(x) + 2 * HALF_TAPS, dtype=np.float32)
+    y[: 2 * HALF_TAPS] = 0.0
+    kernels.recursive_section(x, design.b, design.a, np.zeros(3), y[2 * HALF_TAPS :])
+    taps = (design.displacement, design.velocity, design.acceleration)[order].astype(np.float32)
+    out = np.empty(len(x), dtype=np.float32)
+    kernels.convolve(y[:-1] if order == 1 else y, taps, out)
+    # The outputs come HALF_TAPS late, the velocity half a sample more.
+    late = HALF_TAPS + 0.5 if order == 1 else HALF_TAPS
+    found = np.fft.rfft(out[-n:].astype(np.float64))[bins] / (spectrum[bins] * scale)
+    return np.asarray(found * np.exp(2j * np.pi * bins / n * late))
+
+
+def table_error(rate: int, order: int, lowest: float) -> np.ndarray:
+    """How far the filtered tones from `lowest` on lie from the printed table, dB.
+
+    Published: the table, 5 cm/s lateral at 1 kHz, and v = a·ω; by hand: a Butterworth high-pass at 10 Hz.
+    """
+    f = np.array([row["hz"] for row in TONES])
+    wanted = 0.05 / np.sqrt(2) * 10 ** (np.array([row["record_db"] for row in TONES]) / 20)
+    wanted = wanted * (2 * np.pi * f) ** (order - 1) / np.sqrt(1 + (10.0 / f) ** 4)
+    error: np.ndarray = np.abs(db(np.abs(filtered_tones(rate, order)) / wanted))[f >= lowest]
+    return error
+
+
+def test_the_tones_are_the_table() -> None:
+    # By hand: 51 of the 56 rows lie from 20 Hz up, and only 2122.1 Hz lasts no whole number of half seconds.
+    assert len(TONES) == 50
+    assert (TONES[0]["hz"], TONES[-1]["hz"]) == (20.0, 20_000.0)
+
+
+@pytest.mark.parametrize("rate", RATES)
+@pytest.mark.parametrize(("order", "lowest"), [(0, 20.0), (1, 20.0), (2, 40.0)])
+def test_every_printed_row_through_the_filter(rate: int, order: int, lowest: float) -> None:
+    error = table_error(rate, order, lowest)
+    # DESIGN 5.1 asks for 0.1 dB; reached 0.005 dB (0.06 dB for acceleration at 40 Hz): regression only.
+    assert error.max() < 0.1
+    assert error.max() < (0.08 if order == 2 else 0.01)
+
+
+@pytest.mark.xfail(strict=True, reason="float32 taps of the acceleration: up to 0.23 dB off at 20 Hz")
+@pytest.mark.parametrize("rate", RATES)
+def test_acceleration_of_the_lowest_rows(rate: int) -> None:
+    """DESIGN 5.1 asks for 0.1 dB from 20 Hz on, as run and not only by formula."""
+    assert table_error(rate, 2, 20.0).max() < 0.1
+
+
+@pytest.mark.parametrize("rate", RATES)
+@pytest.mark.parametrize(("order", "lowest"), [(0, 20.0), (1, 20.0), (2, 100.0)])
+def test_the_filter_does_what_its_formula_says(rate: int, order: int, lowest: float) -> None:
+    """Another road: what comes out of the loops against `response`, in magnitude and phase."""
+    f = np.array([row["hz"] for row in TONES])
+    ratio = filtered_tones(rate, order) / recording_filter(float(rate), 10.0).response(f, order)
+    # float32 taps: 24 bits of each, which for the acceleration nearly cancel at low frequencies.
+    assert np.abs(ratio - 1)[f >= lowest].max() < (2e-3 if order == 2 else 2e-4)
+
+
+@pytest.mark.parametrize("rate", RATES)
+def test_recorded_tones_replay_flat(rate: int) -> None:
+    """Published tolerance: what was cut and is played back lies within 0.1 dB, 20 Hz to 20 kHz, and in phase."""
+    f = np.array([row["hz"] for row in TONES])
+    played = filtered_tones(rate, 1) * replay_response(f) / (subsonic_response(f, 10.0) * REFERENCE_WALL_VELOCITY)
+    assert np.abs(db(played)).max() < 0.1
+    assert np.abs(np.angle(played, deg=True)).max() < 0.3
+
+
+def test_reference_velocity() -> None:
+    # Published (reference 4.1): 5 cm/s lateral is 3.54 cm/s peak per wall.
+    assert pytest.approx(0.0354, abs=5e-5) == REFERENCE_WALL_VELOCITY
+    assert REFERENCE_WALL_VELOCITY * np.sqrt(2) == pytest.approx(0.05, rel=1e-12)
+    assert abs(wall_response(1000.0, 1e-3, 1)) == pytest.approx(0.05 / np.sqrt(2), rel=1e-9)
+
+
+def test_subsonic_high_pass() -> None:
+    # By hand: a second-order Butterworth is 3.01 dB down at its corner, 12 dB an octave below, flat above.
+    assert db(subsonic_response(10.0, 10.0)) == pytest.approx(-3.0103, abs=1e-4)
+    assert db(subsonic_response(0.1, 10.0) / subsonic_response(0.2, 10.0)) == pytest.approx(-12.04, abs=0.01)
+    assert db(subsonic_response(10_000.0, 10.0)) == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("order", [0, 1, 2])
+def test_motion_is_the_derivative_of_the_one_before(order: int) -> None:
+    """Another road: finite difference in time of a slow tone's displacement and velocity."""
+    f, step = 50.0, 1e-6
+    now, later = (wall_response(f, 10.0, order) * np.exp(2j * np.pi * f * t) for t in (-step / 2, step / 2))
+    if order < 2:
+        assert (later - now) / step == pytest.approx(complex(wall_response(f, 10.0, order + 1)), rel=1e-6)
+
+
+@pytest.mark.parametrize("corner", [5.0, 10.0, 20.0, 30.0])
+def test_other_subsonic_corners(corner: float) -> None:
+    f = np.geomspace(20, 20_000, 300)
+    for order in (0, 1, 2):
+        ratio = recording_filter(44_100.0, corner).response(f, order) / wall_response(f, corner, order)
+        # The curve's own tolerance, whatever the house's corner.
+        assert np.abs(db(ratio)).max() < 0.1

@@ -163,3 +163,16 @@ def test_less_than_a_turn_has_no_neighbour(seconds: float) -> None:
     side = view(motion, 1.0, setup, rows)
     assert check_echo(side) == []
     assert check_vertical_bass(side) == []
+
+
+def test_echo_is_judged_at_the_level_cut(silent: Side) -> None:
+    # By hand: -31 dB is below the house's -30 dB for loud, and above it when cut 2 dB louder.
+    side = with_power(silent, -31.0, -70.0, 400, 500)
+    assert check_echo(side) == []
+    assert [f.code for f in check_echo(replace(side, gain=10 ** (2 / 20)))] == ["echo"]
+
+
+def test_a_short_blow_is_smeared_over_four_sectors(silent: Side) -> None:
+    # By hand: two loud sectors smeared over four are five; five a turn early and five a turn late are 0.56 s.
+    found = check_echo(with_power(silent, -10.0, -60.0, 320, 322))[0]
+    assert "0.6 s of the side are at risk" in found.remedy

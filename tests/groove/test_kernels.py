@@ -182,10 +182,196 @@ def test_sector_sums_and_maxima() -> None:
         assert maxima[k] == max(0.0, part.max())
 
 
-@pytest.mark.skipif(UNCOMPILED, reason="nothing is compiled")
-def test_compiled_and_plain_agree_to_the_bit() -> None:
-    x = RNG.standard_normal(400).astype(np.float32)
-    for kernel in (kernels.sliding_max, plain(kernels.sliding_max)):
-        out = np.empty(380, dtype=np.float32)
-        kernel(x, 10, np.empty_like(x), out)
-        np.testing.assert_array_equal(out, maximum_filter1d(x, 21)[10:390])
+def test_sums_before_the_first_and_beyond_the_last_sector() -> None:
+    x = np.ones(50, dtype=np.float32)
+    limits = np.array([0, 10, 30], dtype=np.int64)
+    sums = np.zeros(3)
+    kernels.sector_sums(x, 5, limits, 0, sums)
+    # By hand: frames 5..9 and 10..29; what lies beyond the last boundary goes to nobody but the spare place.
+    assert sums.tolist() == [5.0, 20.0, 0.0]
+    sums[:] = 0.0
+    kernels.sector_sums(x[:4], -4, limits, -1, sums)
+    assert sums.tolist() == [0.0, 0.0, 4.0], "what lies before sector 0 goes to the spare place too"
+
+
+def test_maxima_of_every_sixteenth_sample() -> None:
+    x = np.array([1.0, -2.0, 7.0, 3.0, -9.0], dtype=np.float32)
+    limits = np.array([0, 32, 33, 100], dtype=np.int64)
+    maxima = np.zeros(3)
+    kernels.sector_maxima(x, -8, 16, limits, 0, maxima)
+    # By hand: frames -8, 8, 24 lie before 32, then 40 and 56 before 100; nothing is less than zero.
+    assert maxima.tolist() == [7.0, 0.0, 3.0]
+
+
+def test_histogram_bins_hold_what_lies_at_their_edges() -> None:
+    limits = np.array([0, 99], dtype=np.int64)
+    values = np.array([2.0**-6, np.nextafter(np.float32(2.0**-6), np.float32(0)), 1.0, -1.0, 1.03125, 1e30, 0.0])
+    left = values.astype(np.float32)
+    counts = np.zeros((1, kernels.HISTOGRAM_BINS), dtype=np.int32)
+    kernels.curvature_histogram(left, np.zeros_like(left), 0, limits, 0, 32, counts)
+    # By hand: 2^-6 opens bin 0, what is less is not counted, 1 = 2^0 is six octaves up; the last bin takes the rest.
+    assert np.flatnonzero(counts[0]).tolist() == [0, 6 * 32, 6 * 32 + 1, kernels.HISTOGRAM_BINS - 1]
+    assert counts[0, [0, 192, 193, -1]].tolist() == [1, 2, 1, 1]
+
+
+def test_histogram_groups_and_later_blocks() -> None:
+    limits = np.arange(0, 110, 10, dtype=np.int64)
+    counts = np.zeros((3, kernels.HISTOGRAM_BINS), dtype=np.int32)
+    one = np.ones(55, dtype=np.float32)
+    kernels.curvature_histogram(one, one, 35, limits, 3, 4, counts)
+    # By hand: frames 35..39 in sectors 0-3, 40..79 in sectors 4-7, 80..89 in sectors 8-11.
+    assert counts.sum(axis=1).tolist() == [5, 40, 10]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_peaks_between_samples_against_an_oversampled_transform(seed: int) -> None:
+    """Another road: the same band-limited velocity by FFT on a grid sixteen times as fine."""
+    rate, n, fine = 44_100.0, 512 if UNCOMPILED else 4096, 16
+    rng = np.random.default_rng(seed)
+    f = np.fft.rfftfreq(n, 1 / rate)
+    spectrum = (rng.standard_normal(len(f)) + 1j * rng.standard_normal(len(f))) * (f < 9000.0)
+
+    def at(shift: float, order: int, points: int) -> np.ndarray:
+        rotated = spectrum * (2j * np.pi * f) ** order * np.exp(2j * np.pi * f * shift / rate)
+        padded = np.pad(rotated, (0, points // 2 + 1 - len(f)))
+        return np.asarray(np.fft.irfft(padded, points) * points / n)
+
+    v, a = at(0.5, 0, n).astype(np.float32), at(0.0, 1, n).astype(np.float32)
+    limits = np.linspace(0, n, 9).astype(np.int64)
+    v_peak, v_place, *_ = peaks(v[:-1], a, np.append(limits, n + 100), rate)
+    dense = np.abs(at(0.0, 0, n * fine))
+    for k in range(8):
+        # A sector's velocities lie half a sample after each of its frames, and are looked at half a sample around.
+        truth = dense[limits[k] * fine : min(limits[k + 1], n - 1) * fine].max()
+        sampled = np.abs(v[limits[k] : min(limits[k + 1], n - 1)]).max()
+        assert sampled * (1 - 1e-6) <= v_peak[k]
+        # Up to 9 kHz, a fifth of the rate, the parabola misses the crest by 2 % at most, where the samples miss 20 %.
+        assert v_peak[k] == pytest.approx(truth, rel=0.02)
+        assert limits[k] <= v_place[k] < limits[k + 1]
+
+
+def test_peaks_go_on_from_block_to_block() -> None:
+    """By hand: sector 2 gets 0.5, then 3, which raises it, then nothing and 0.5, which do not lower it again."""
+    limits = np.array([0, 10, 20, 30, 99], dtype=np.int64)
+    found = [np.zeros(4) for _ in range(5)]
+    for first, scale in ((0, 1.0), (25, 3.0), (25, 0.0), (25, 0.5)):
+        v, a = np.zeros(25, dtype=np.float32), np.zeros(26, dtype=np.float32)
+        v[3], a[4], v[22], a[23] = scale, -2 * scale, 0.5 * scale, 0.1 * scale
+        kernels.wall_peaks(v, a, first, limits, int(np.searchsorted(limits, first, "right")) - 1, 1e-9, *found)
+    v_peak, v_place, a_peak, a_place, heat = found
+    assert v_peak.tolist() == pytest.approx([1.0, 0.0, 3.0, 1.5])
+    assert v_place[[0, 2, 3]].tolist() == [3.5, 28.5, 47.5]
+    assert a_peak.tolist() == pytest.approx([2.0, 0.0, 6.0, 0.3])
+    assert a_place[[0, 2, 3]].tolist() == [4.0, 29.0, 48.0]
+    assert heat.tolist() == pytest.approx([4.0, 0.0, 36.0 + 0.01 + 1.0, 0.09 + 0.0025])
+
+
+@settings(max_examples=5 if UNCOMPILED else 40, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.sampled_from([1, 3, 16]), st.floats(0.3, 0.99))
+def test_hulls_are_the_least_that_bound(seed: int, step: int, sharp: float) -> None:
+    """Another road: a corner is one exactly where no chord of two others passes above it."""
+    rng = np.random.default_rng(seed)
+    w = np.convolve(rng.standard_normal(140), sharp ** np.arange(20), "same").astype(np.float32)
+    bounds = np.array([0.4, 70.7, 131.0])
+    used, start, place, value = hulls(w, bounds, step)
+    for k in range(2):
+        s, v = place[start[k] : start[k + 1]], value[start[k] : start[k + 1]]
+        assert (s[0], s[-1]) == (0.0, 1.0), "the hull reaches from edge to edge"
+        assert (np.diff(s) > 0).all()
+        assert (np.diff(np.diff(v) / np.diff(s)) < 0).all(), "each corner stands out of its neighbours' chord"
+        frame = np.clip(np.round(bounds[k] + s * (bounds[k + 1] - bounds[k])).astype(int), 0, 130)
+        if step == 1:
+            # A corner between the edges is a sample, where it lies and as high as it is.
+            np.testing.assert_array_equal(v[1:-1], w[frame[1:-1]])
+        assert all(value in w for value in v), "grouped or not, every corner is as high as some sample"
+    assert start[-1] == used
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 17])
+def test_hulls_of_very_short_sectors(count: int) -> None:
+    w = np.arange(20, dtype=np.float32)
+    for step in (1, 16):
+        _, start, place, value = hulls(w, np.array([0.0, float(count)]), step)
+        # By hand: a rising line is one chord, held out to both edges.
+        here = slice(0, int(start[1]))
+        assert value[here].max() == count - 1
+        assert np.interp(1.0, place[here], value[here]) == count - 1
+
+
+#: Every compiled loop with arguments it changes nothing but the arrays of: a fresh set at each call.
+def _calls() -> dict[str, tuple[Any, ...]]:
+    rng = np.random.default_rng(11)
+    x = np.cumsum(rng.standard_normal(400)).astype(np.float32)
+    limits = np.array([0, 90, 91, 250, 500], dtype=np.int64)
+    bounds = np.array([0.0, 89.5, 180.25, 390.0])
+    hull_limits = np.ceil(bounds).astype(np.int64)
+    used, start, place, value = hulls(x, bounds)
+    return {
+        "recursive_section": (
+            x, np.array([0.5, -0.2, 0.1, 0.05]), np.array([1, -1.2, 0.5, -0.1]), np.zeros(3), x * 0
+        ),
+        "convolve": (x, x[:13].copy(), np.empty(388, dtype=np.float32)),
+        "biquads": (x, np.array([[0.3, 0.1, 0.2, -0.5, 0.2], [1, -1, 0, 0.3, 0.1]]), np.zeros((2, 2)), x * 0),
+        "sliding_max": (x, 10, np.empty_like(x), np.empty(380, dtype=np.float32)),
+        "upper_hulls": (
+            x, 0, bounds, hull_limits, 0, 3, 1, np.zeros(4, dtype=np.int64), np.zeros(900), np.zeros(900), 0
+        ),
+        "thin_corners": (start, place[:used].copy(), value[:used].copy(), 0.5, np.zeros(used, dtype=np.bool_)),
+        "_peak": (x.view(np.int32),),
+        "_square_sum": (x,),
+        "wall_peaks": (x[:-1].copy(), x, 0, limits, 0, 1 / 44_100, *np.zeros((5, 5))),
+        "curvature_histogram": (
+            x, x[::-1].copy(), 0, limits, 0, 2, np.zeros((2, kernels.HISTOGRAM_BINS), dtype=np.int32)
+        ),
+        "sector_sums": (x, 0, limits, 0, np.zeros(5)),
+        "sector_maxima": (x, 0, 1, limits, 0, np.zeros(5)),
+    }  # fmt: skip
+
+
+def test_no_loop_is_left_out() -> None:
+    if not UNCOMPILED:
+        compiled = {name for name in dir(kernels) if hasattr(getattr(kernels, name), "py_func")}
+        assert compiled == set(_calls())
+
+
+@pytest.mark.parametrize("name", list(_calls()))
+def test_compiled_and_plain_agree(name: str) -> None:
+    """Another road: the same Python, uncompiled; the compiler may fuse a product and a sum, no more."""
+    compiled, uncompiled = _calls()[name], _calls()[name]
+    returned = getattr(kernels, name)(*compiled)
+    wanted = plain(getattr(kernels, name))(*uncompiled)
+    assert returned is wanted is None or returned == pytest.approx(wanted, rel=1e-9)
+    for one, other in zip(compiled, uncompiled, strict=True):
+        np.testing.assert_allclose(one, other, rtol=3e-5, atol=3e-5)
+
+
+def test_peak_and_square_sum() -> None:
+    x = np.array([0.5, -3.0, 2.0, -0.0, 1.0, 0.25, -1.5], dtype=np.float32)
+    # By hand: 3 is the greatest; 0.25 + 9 + 4 + 0 + 1 + 0.0625 + 2.25 = 16.5625.
+    assert np.array([kernels._peak(x.view(np.int32))], dtype=np.int32).view(np.float32)[0] == 3.0
+    for n in range(8):
+        assert kernels._square_sum(x[:n].copy()) == pytest.approx(float(np.sum(x[:n].astype(np.float64) ** 2)))
+    assert kernels._square_sum(x) == 16.5625
+
+
+def test_every_kernel_is_kept_in_the_folder_of_its_own_source() -> None:
+    folder = kernels.cache_folder()
+    assert folder is None or "kernels-" in folder
+
+
+@pytest.mark.parametrize("n", [1, 2047, 2048, 2049, 4097])
+def test_convolve_to_its_very_last_sample(n: int) -> None:
+    """Another road: the loop works in stretches of 2048; whatever is left over must be done too."""
+    y = RNG.standard_normal(n + 24).astype(np.float32)
+    taps = RNG.standard_normal(25).astype(np.float32)
+    out = np.full(n, np.nan, dtype=np.float32)
+    kernels.convolve(y, taps, out)
+    np.testing.assert_allclose(out, np.convolve(y, taps, "valid"), rtol=1e-4, atol=2e-5)
+
+
+def test_a_sample_on_a_boundary_belongs_to_the_sector_that_begins_there() -> None:
+    limits = np.array([0, 32, 64, 200], dtype=np.int64)
+    maxima = np.zeros(3)
+    kernels.sector_maxima(np.array([1.0, 2.0, 5.0, 3.0, 9.0], dtype=np.float32), 0, 16, limits, 0, maxima)
+    # By hand: frames 0, 16 | 32, 48 | 64.
+    assert maxima.tolist() == [2.0, 5.0, 9.0]

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support import RATE, Float, music, sine, walk
+from support import RATE, Float, authority, music, sine, walk
 
 from discwright.files.settings import load_setup, shipped
 from discwright.groove import playing
@@ -65,20 +65,15 @@ def exact_acceleration(programme: Float) -> Float:
 
 
 @pytest.mark.parametrize(
-    ("diameter_mm", "tip", "velocity_cm_s"),
-    # Published limit (Lewis and Hunt 1941) as worked in the handbook table: peak velocity at 10 kHz, 33 1/3.
-    [
-        (292.6, "spherical-18", 23.1),
-        (120.65, "spherical-18", 3.92),
-        (292.6, "elliptical-8", 51.9),
-        (120.65, "elliptical-8", 8.82),
-    ],
+    "row", authority("curvature_velocity_10khz.csv"), ids=lambda r: f"{r['diameter_mm']:g}-{r['side_radius_um']:g}"
 )
-def test_ten_kilohertz_at_the_printed_velocity(diameter_mm: float, tip: str, velocity_cm_s: float) -> None:
-    setup = beginning_at(diameter_mm, tip)
+def test_ten_kilohertz_at_the_printed_velocity(row: dict[str, float]) -> None:
+    """Published limit (Lewis and Hunt 1941) as worked in the table: peak velocity at 10 kHz, 33 1/3."""
+    tip = {18.0: "spherical-18", 8.0: "elliptical-8"}[row["side_radius_um"]]
+    setup = beginning_at(row["diameter_mm"], tip)
     programme = sine(10_000.0, 2.0, 1.0, 0.0)
     # Published (time constants): a wall moves at 24.305/√2 cm/s for a full-scale 10 kHz at 0 dB.
-    gain = velocity_cm_s / (24.305 / math.sqrt(2))
+    gain = row["velocity_cm_s"] / (24.305 / math.sqrt(2))
     motion = walk(programme, setup)
     rows = tabulate(motion, gain, lay_spiral(pose(motion, 1.0, setup)), setup.disc)
     # 3 %: a histogram bin; the table prints three digits and the curve may be 0.1 dB off.
@@ -251,3 +246,41 @@ def test_silence_asks_for_nothing() -> None:
     side = silent_side()
     assert curvature_share(side) == 0.0
     assert check_curvature(side) == check_sibilance(side) == check_clicks(side) == []
+
+
+def test_curvature_says_where_and_how_much() -> None:
+    """By hand: four seconds of a 10 kHz tone at 1.5 times the limit, twice as loud for a moment at 3 s."""
+    setup = load_setup()
+    speed = 2 * math.pi * setup.disc.outermost_radius / 1.8
+    tone = 0.4 * sine(10_000.0, 5.0, 1.0, 0.0)
+    tone[3 * RATE : 3 * RATE + 400] *= 2
+    motion = walk(tone, setup)
+    usual = np.median(motion.acceleration[0, motion.grid.start + 8 : motion.grid.end - 8])
+    gain = 1.5 * speed**2 / setup.tip.side_radius / usual
+    rows = tabulate(motion, gain, lay_spiral(pose(motion, 1.0, setup)), setup.disc)
+    found = check_curvature(view(motion, gain, setup, rows))[0]
+    assert found.time_s == pytest.approx(3.0, abs=0.012)
+    # The tone is switched twice as loud without care, which bends a little more than 2 · 1.5.
+    stated = float(found.remedy.split("Here ")[1].split(" ×")[0])
+    assert 3.0 <= stated <= 3.6
+    # By hand: |sin| is above 1/1.5 for 0.5354 of the time, less the fades of 0.2 s at both ends.
+    assert found.value / 100 == pytest.approx(2 / math.pi * math.acos(1 / 1.5), abs=0.03)
+    assert found.limit == pytest.approx(0.1)
+
+
+def test_five_bursts_are_listed_and_all_are_counted() -> None:
+    side = silent_side(40.0)
+    limit = side.speed**2 / side.setup.tip.side_radius * side.setup.practice.sibilance_limit
+    burst = np.zeros_like(side.motion.sibilance)
+    for i in range(7):
+        k = side.motion.grid.start + 90 * (i + 1)
+        burst[i % 2, k] = (0.71 + 0.01 * i) * limit[k] / math.sqrt(2)
+    frames = np.tile(0.5 * (side.motion.grid.time[1:] + side.motion.grid.time[:-1]) * RATE, (2, 1))
+    motion = replace(side.motion, sibilance=burst, acceleration_frame=frames)
+    found = check_sibilance(replace(side, motion=motion))
+    # By hand: the worst is the last, the warning; four more as notes, none of them the mildest two.
+    assert [f.severity for f in found] == ["warn", "note", "note", "note", "note"]
+    assert found[0].remedy.startswith("7 bursts of sibilance")
+    assert {f.remedy for f in found[1:]} == {"Another of the 7 bursts of sibilance."}
+    assert [round((f.time_s or 0.0) / (90 * 0.05625), 1) for f in found] == [7.0, 6.0, 5.0, 4.0, 3.0]
+    assert [f.value for f in found] == sorted((f.value for f in found), reverse=True)

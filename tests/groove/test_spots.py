@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from discwright.groove.spots import worst_spots
+from discwright.groove.spots import mean_around, worst_spots
 
 
 def by_walking(ratio: list[float], apart: int) -> list[tuple[int, float]]:
@@ -51,3 +51,17 @@ def test_runs_part_where_the_gap_is_wider(gap: int, runs: int) -> None:
     ratio = np.zeros(6)
     ratio[[0, gap]] = 2.0
     assert worst_spots(ratio, np.zeros(6), 3, 5)[1] == runs
+
+
+@given(st.lists(st.floats(0, 100), min_size=1, max_size=50), st.integers(0, 60))
+def test_mean_around_by_walking(values: list[float], reach: int) -> None:
+    """Another road: the mean of a slice; at the ends there are fewer neighbours, and no zeros in their place."""
+    plain = [np.mean(values[max(0, k - reach) : k + reach + 1]) for k in range(len(values))]
+    np.testing.assert_allclose(mean_around(np.array(values), reach), plain, atol=1e-9)
+
+
+def test_equal_spots_keep_their_order() -> None:
+    # By hand: of two alike the earlier comes first, and within a run the first of the highest.
+    ratio = np.array([2.0, 2.0, 0.0, 0.0, 2.0, 2.0])
+    spots, runs = worst_spots(ratio, np.arange(6.0), 1, 5)
+    assert ([s.sector for s in spots], runs) == ([0, 4], 2)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from support import RATE, coarse_setup, exact_edges, music, walk
 
@@ -199,3 +199,30 @@ def test_depth_and_radius_carry_over_between_zones() -> None:
     assert (rows.depth[rows.time > 9.0] == spiral.depth[end] * 1e-6).all()
     # By hand: the pitch of a row is the fall to the next row, a whole turn's worth.
     np.testing.assert_allclose(rows.pitch[:-1], -np.diff(rows.radius) * 1.8 / np.diff(rows.time), atol=1e-12)
+
+
+def test_land_of_a_turn_that_is_no_whole_number_of_sectors() -> None:
+    """Another road: after a partial last sector the outer turn's knots lie within the inner turn's sectors."""
+    setup = load_setup()
+    rows = table(7.333, setup)
+    out = np.flatnonzero(rows.zone == "lead_out")
+    for k in out[:40]:
+        t = np.linspace(rows.time[k], rows.time[k + 1], 2001)
+        outer = np.interp(t - 1.8, rows.time, rows.radius - rows.depth)
+        plain = (outer - np.interp(t, rows.time, rows.radius + rows.depth)).min()
+        # 3 nm: the outer turn's end at 7.333 s falls between two of the 2001 places.
+        assert rows.land[k] == pytest.approx(plain, abs=3e-9)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(0.0602, 0.140), st.floats(0.5, 12.0))
+def test_one_whole_turn_of_lead_out_wherever_the_music_may_end(radius: float, seconds: float) -> None:
+    """Published (IEC 60098:1987): 6.4 ±3.2 mm, at least one turn, then the locked groove at 106.4 mm."""
+    rows = ending_at(radius, load_setup(), round(seconds * RATE) / RATE)
+    stop = rows.zone == "stop"
+    out = rows.zone == "lead_out"
+    turns = (rows.time[stop][0] - rows.time[out][0]) / 1.8
+    assert turns >= 1 - 1e-6
+    assert 3.2e-3 - 1e-9 <= rows.pitch[out].min() <= rows.pitch[out].max() <= 9.6e-3 + 1e-9
+    assert rows.radius[stop] == pytest.approx(53.2e-3, abs=1e-9)
+    assert (np.diff(rows.time) > 1e-9).all()

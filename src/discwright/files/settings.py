@@ -249,8 +249,12 @@ def _check_together(setup: Setup) -> None:
         raise SettingsError(
             f"format {disc.name}: lead_out_pitch_mm must lie between its _min_mm and _max_mm; mend the file."
         )
-    if practice.sync_guard > 0.1:
-        raise SettingsError(f"practice {practice.name}: sync_guard_ms must be at most 100; mend the file.")
+    longest = 0.8 * disc.turn_time / lathe.sectors_per_turn
+    if practice.sync_guard > longest:
+        raise SettingsError(
+            f"practice {practice.name}: sync_guard_ms must be shorter than the lathe's sector, at most "
+            f"{longest * 1e3:.1f} here; lower it or take fewer sectors."
+        )
     fastest = max(disc.lead_in_pitch, disc.lead_out_pitch, disc.join_pitch) * disc.revolutions_per_second
     if fastest > lathe.traverse_max:
         raise SettingsError(
