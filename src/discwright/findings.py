@@ -30,6 +30,8 @@ class Finding:
     unit : str
     remedy : str
         What to do, a sentence or two.
+    accepted : str
+        Why the engineer accepts it; empty where nobody did.
     """
 
     code: str
@@ -42,6 +44,7 @@ class Finding:
     limit: float
     unit: str
     remedy: str
+    accepted: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """The finding as plain JSON values, numbers rounded to what they are worth."""
@@ -49,6 +52,8 @@ class Finding:
         for key, digits in (("time_s", 4), ("turn", 4), ("radius_mm", 4), ("value", 6), ("limit", 6)):
             if plain[key] is not None:
                 plain[key] = round(float(plain[key]), digits)
+        if not self.accepted:
+            del plain["accepted"]
         return plain
 
 

@@ -21,6 +21,7 @@ TO_SI: dict[str, float] = {
     "ms": 1e-3,
     "deg": math.pi / 180.0,
     "db": 1.0,
+    "v": 1.0,
     "rpm": 1.0 / 60.0,
     "percent": 1e-2,
     "um_per_turn": 1e-6,

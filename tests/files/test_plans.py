@@ -133,7 +133,7 @@ def test_the_fingerprint_hangs_on_every_setting(report: PlanReport) -> None:
         entry = getattr(setup, part.name)
         for f in fields(entry):
             value = getattr(entry, f.name)
-            other = f"{value}s" if isinstance(value, str) else value + 2 if f.type == "int" else value * 1.001
+            other = f"{value}s" if isinstance(value, str) else value + 2 if f.type == "int" else (value or 1.0) * 1.001
             if f.name != "name":
                 changed = replace(setup, **{part.name: replace(entry, **{f.name: other})})
                 found[f"{part.name} {f.name}"] = fingerprint(replace(plan, setup=changed), SOURCE)

@@ -151,7 +151,6 @@ def test_every_printed_row_through_the_filter(rate: int, order: int, lowest: flo
     assert error.max() < (0.08 if order == 2 else 0.01)
 
 
-@pytest.mark.xfail(strict=True, reason="float32 taps of the acceleration: up to 0.23 dB off at 20 Hz")
 @pytest.mark.parametrize("rate", RATES)
 def test_acceleration_of_the_lowest_rows(rate: int) -> None:
     """DESIGN 5.1 asks for 0.1 dB from 20 Hz on, as run and not only by formula."""
@@ -159,7 +158,7 @@ def test_acceleration_of_the_lowest_rows(rate: int) -> None:
 
 
 @pytest.mark.parametrize("rate", RATES)
-@pytest.mark.parametrize(("order", "lowest"), [(0, 20.0), (1, 20.0), (2, 100.0)])
+@pytest.mark.parametrize(("order", "lowest"), [(0, 20.0), (1, 20.0), (2, 20.0)])
 def test_the_filter_does_what_its_formula_says(rate: int, order: int, lowest: float) -> None:
     """Another road: what comes out of the loops against `response`, in magnitude and phase."""
     f = np.array([row["hz"] for row in TONES])

@@ -382,7 +382,6 @@ def test_guards_up_to_a_sector(sectors: int, guard: float) -> None:
     assert motion.facing.start[grid.end] > 0
 
 
-@pytest.mark.xfail(strict=True, reason="a guard longer than a sector: the silence at the end is pushed for ever")
 @pytest.mark.parametrize(("sectors", "guard"), [(32, 0.06), (256, 0.008)])
 def test_guards_beyond_a_sector(sectors: int, guard: float, monkeypatch: pytest.MonkeyPatch) -> None:
     """Half a second of music needs a few blocks of silence after it, not hundreds."""

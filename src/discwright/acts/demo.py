@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import soundfile
+from numpy.typing import NDArray
 
 from discwright.acts.plan import PlanReport, plan_file
 from discwright.errors import CallError
+from discwright.files.audio_write import write_wav
 from discwright.files.plans import PICTURE
 from discwright.programme.demo import DemoSide, demo_sides
 
@@ -66,7 +67,7 @@ def write_demo(
     results = []
     for side in demo_sides():
         audio = place / f"side-{side.letter.lower()}.wav"
-        _write_audio(side, audio, tell)
+        write_wav(audio, _told(side, tell), SAMPLE_RATE_HZ)
         out = place / f"side-{side.letter.lower()}"
         report = plan_file(audio, out=out, bands=_bands(side), progress=tell)
         results.append(DemoResult(side.title, side.letter, audio, out / PICTURE, report))
@@ -77,18 +78,10 @@ def _bands(side: DemoSide) -> tuple[tuple[float, float], ...]:
     return tuple((band.start_s, band.end_s) for band in side.bands)
 
 
-def _write_audio(side: DemoSide, path: Path, tell: Callable[[str, float], None]) -> None:
-    """Synthesise one side, beside its place and renamed."""
-    part = path.with_name(f".{path.name}.part")
-    try:
-        with soundfile.SoundFile(part, "w", SAMPLE_RATE_HZ, 2, "PCM_24", format="WAV") as file:
-            done = 0
-            for block in side.blocks(SAMPLE_RATE_HZ):
-                file.write(np.asarray(block, dtype=np.float32))
-                done += len(block)
-                tell(f"playing side {side.letter}", done / (side.duration_s * SAMPLE_RATE_HZ))
-        os.replace(part, path)
-    except (OSError, soundfile.LibsndfileError) as trouble:
-        raise CallError(f"{path}: cannot be written ({trouble}); check the folder and the disk.") from None
-    finally:
-        part.unlink(missing_ok=True)
+def _told(side: DemoSide, tell: Callable[[str, float], None]) -> Iterator[NDArray[np.float32]]:
+    """The side's blocks, with word of how far it has come."""
+    done = 0
+    for block in side.blocks(SAMPLE_RATE_HZ):
+        yield block
+        done += len(block)
+        tell(f"playing side {side.letter}", done / (side.duration_s * SAMPLE_RATE_HZ))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import math
 import tomllib
-from dataclasses import Field, fields
+from dataclasses import MISSING, Field, fields
 from importlib import resources
 from pathlib import Path
 from typing import Any, TypeVar
@@ -41,7 +41,12 @@ KINDS: dict[type[Equipment], tuple[str, str, str]] = {
     Practice: ("practice", "practice.toml", "standard"),
 }
 #: Values that may be zero; everything else must be greater.
-_MAY_BE_ZERO = {"sync_guard_ms", "land_min_um", "curvature_share_max_percent", "vertical_share_max_percent"}
+_MAY_BE_ZERO = {
+    "sync_guard_ms", "land_min_um", "curvature_share_max_percent", "vertical_share_max_percent", "echo_widening_um",
+    "layout_level_db",
+}  # fmt: skip
+#: Values that may lie below zero.
+_MAY_BE_NEGATIVE = {"layout_level_db"}
 
 
 def shipped(kind: type[E]) -> dict[str, E]:
@@ -126,8 +131,14 @@ def as_plain(item: Equipment) -> dict[str, Any]:
     for f in fields(item):
         value = getattr(item, f.name)
         key = key_of(f)
-        plain[key] = value if isinstance(value, str | int) else float(f"{value / _factor(key):.15g}")
+        plain[key] = value if isinstance(value, str | int) else _shortest(value, _factor(key))
     return plain
+
+
+def _shortest(value: float, factor: float) -> float:
+    """The shortest decimal that is read back as exactly this value."""
+    decimals = (float(f"{value / factor:.{digits}g}") for digits in range(1, 18))
+    return next((plain for plain in decimals if plain * factor == value), value / factor)
 
 
 def setup_as_plain(setup: Setup) -> dict[str, Any]:
@@ -182,6 +193,9 @@ def _build(kind: type[E], name: str, table: dict[str, Any], place: str) -> E:
     values: dict[str, Any] = {}
     for f in wanted:
         key = key_of(f)
+        if key not in table and f.default is not MISSING:
+            values[f.name] = f.default
+            continue
         if key not in table:
             raise SettingsError(f"{place}: [{name}] lacks {key}; add it (all of {', '.join(keys)}).")
         values[f.name] = _value(f, table[key], f"{place}: [{name}] {key}")
@@ -201,7 +215,7 @@ def _value(f: Field[Any], raw: Any, place: str) -> Any:
         return raw
     if isinstance(raw, bool) or not isinstance(raw, int | float) or not abs(raw) < 1e12:
         raise SettingsError(f"{place}: must be a number; got {raw!r}.")
-    if raw < 0 or (raw == 0 and key not in _MAY_BE_ZERO):
+    if (raw < 0 and key not in _MAY_BE_NEGATIVE) or (raw == 0 and key not in _MAY_BE_ZERO):
         raise SettingsError(f"{place}: must be greater than zero; got {raw!r}.")
     if f.type == "int":
         if raw != int(raw):
@@ -249,11 +263,10 @@ def _check_together(setup: Setup) -> None:
         raise SettingsError(
             f"format {disc.name}: lead_out_pitch_mm must lie between its _min_mm and _max_mm; mend the file."
         )
-    longest = 0.8 * disc.turn_time / lathe.sectors_per_turn
-    if practice.sync_guard > longest:
+    if practice.sync_guard > disc.turn_time / 4 + 1e-9:
         raise SettingsError(
-            f"practice {practice.name}: sync_guard_ms must be shorter than the lathe's sector, at most "
-            f"{longest * 1e3:.1f} here; lower it or take fewer sectors."
+            f"practice {practice.name}: sync_guard_ms must be at most a quarter of a turn, "
+            f"{disc.turn_time * 250:.0f} for {disc.name}; lower it."
         )
     fastest = max(disc.lead_in_pitch, disc.lead_out_pitch, disc.join_pitch) * disc.revolutions_per_second
     if fastest > lathe.traverse_max:

@@ -9,9 +9,11 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 
-def quantity(key: str) -> Any:
-    """A field held in SI and written in files as `key`, whose ending is its unit."""
-    return field(metadata={"key": key})
+def quantity(key: str, default: float | None = None) -> Any:
+    """A field held in SI and written in files as `key`, whose ending is its unit; files may leave out a default."""
+    if default is None:
+        return field(metadata={"key": key})
+    return field(metadata={"key": key}, default=default)
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,7 @@ class DiscFormat:
 
 @dataclass(frozen=True)
 class Lathe:
-    """What the lathe can do with pitch and depth."""
+    """What the lathe can do with pitch and depth, and how its inputs are scaled."""
 
     name: str
     pitch_min: float = quantity("pitch_min_um")
@@ -58,6 +60,11 @@ class Lathe:
     depth_slew: float = quantity("depth_slew_um_per_turn")
     sectors_per_turn: int = quantity("sectors_per_turn")
     traverse_max: float = quantity("traverse_max_mm_s")
+    control_pitch: float = quantity("control_pitch_full_scale_um", 10e-3)
+    control_depth: float = quantity("control_depth_full_scale_um", 200e-6)
+    control_volts: float = quantity("control_full_scale_v", 10.0)
+    radius_rest: float = quantity("radius_rest_mm", 160e-3)
+    lift_height: float = quantity("lift_height_mm", 3e-3)
 
 
 @dataclass(frozen=True)
@@ -105,6 +112,8 @@ class Practice:
     vertical_turn_max: float = quantity("vertical_turn_max_percent")
     echo_contrast: float = quantity("echo_contrast_db")
     echo_land: float = quantity("echo_land_um")
+    echo_widening: float = quantity("echo_widening_um", 0.0)
+    layout_level: float = quantity("layout_level_db", -6.0)
 
 
 @dataclass(frozen=True)

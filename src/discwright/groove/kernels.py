@@ -54,11 +54,15 @@ def recursive_section(x, b, a, state, y):  # type: ignore[no-untyped-def]
 
 @_kernel
 def convolve(y, taps, out):  # type: ignore[no-untyped-def]
-    """out[i] = sum over j of taps[j]·y[i + len(taps) - 1 - j], five taps at a time over short stretches."""
+    """out[i] = sum over j of taps[j]·y[i + len(taps) - 1 - j], five taps at a time over short stretches.
+
+    `y` and `taps` are float64: at 20 Hz an acceleration is the small difference of very large products.
+    """
     n, m = out.shape[0], taps.shape[0]
+    strand = np.empty(2048)
     for start in range(0, n, 2048):
         size = min(2048, n - start)
-        to = out[start : start + size]
+        to = strand[:size]
         for i in range(size):
             to[i] = 0.0
         j = 0
@@ -77,6 +81,9 @@ def convolve(y, taps, out):  # type: ignore[no-untyped-def]
             for i in range(size):
                 to[i] += c0 * y0[i]
             j += 1
+        result = out[start : start + size]
+        for i in range(size):
+            result[i] = to[i]
 
 
 @_kernel
@@ -270,7 +277,7 @@ def wall_peaks(v, a, first_frame, limits, k0, period, v_peak, v_place, a_peak, a
     as_bits = np.zeros(1, dtype=np.int32)
     as_speed = as_bits.view(np.float32)
     k, i0 = k0, 0
-    while i0 < n:
+    while i0 < n and k + 1 < limits.shape[0]:
         i1 = min(n, limits[k + 1] - first_frame)
         if i1 > i0:
             heat[k] += _square_sum(a[i0:i1])
@@ -310,7 +317,7 @@ def curvature_histogram(left, right, first_frame, limits, k0, sectors_per_group,
     limits, k0 : as in :func:`wall_peaks`
     counts : (groups, HISTOGRAM_BINS) int32, updated in place
     """
-    n = left.shape[0]
+    n = min(left.shape[0], limits[limits.shape[0] - 1] - first_frame)
     louder = np.maximum(np.abs(left), np.abs(right))
     # The bits of a positive float32 are its logarithm, piecewise linear: exponent and five bits more.
     bits = louder.view(np.int32)
@@ -339,6 +346,8 @@ def sector_maxima(x, first_frame, step, limits, k0, maxima):  # type: ignore[no-
     """Greatest value of `x` (n,) in each sector; sample i lies at frame first_frame + i·step."""
     k = k0
     for i in range(x.shape[0]):
+        if first_frame + i * step >= limits[limits.shape[0] - 1]:
+            break
         while first_frame + i * step >= limits[k + 1]:
             k += 1
         maxima[k] = max(maxima[k], x[i])

@@ -158,10 +158,8 @@ class _Wall:
         self.design = design
         self.state = np.zeros(3)
         # sqrt 2: the edge moves further than the wall it bounds (DESIGN 5.2).
-        self.edge_taps = (design.displacement * math.sqrt(2.0)).astype(np.float32)
-        self.velocity_taps = design.velocity.astype(np.float32)
-        self.acceleration_taps = design.acceleration.astype(np.float32)
-        self.tail = np.zeros(2 * HALF_TAPS, dtype=np.float32)
+        self.edge_taps = design.displacement * math.sqrt(2.0)
+        self.tail = np.zeros(2 * HALF_TAPS)
         self.last_acceleration = np.zeros(1, dtype=np.float32)
         self.band = _band_pass(design.sample_rate)
         self.band_state = np.zeros((len(self.band), 2))
@@ -171,15 +169,15 @@ class _Wall:
     def push(self, x: Single, frame: int, limits: NDArray[np.int64], k0: int) -> tuple[Single, Single]:
         """Edge movement from frame - HALF_TAPS on, and acceleration from one frame earlier (one more)."""
         n = len(x)
-        y = np.empty(n + 2 * HALF_TAPS, dtype=np.float32)
+        y = np.empty(n + 2 * HALF_TAPS)
         y[: 2 * HALF_TAPS] = self.tail
         kernels.recursive_section(x, self.design.b, self.design.a, self.state, y[2 * HALF_TAPS :])
         self.tail = y[n:].copy()
         edge, velocity = np.empty((2, n), dtype=np.float32)
         acceleration = np.empty(n + 1, dtype=np.float32)
         kernels.convolve(y, self.edge_taps, edge)
-        kernels.convolve(y[:-1], self.velocity_taps, velocity)
-        kernels.convolve(y, self.acceleration_taps, acceleration[1:])
+        kernels.convolve(y[:-1], self.design.velocity, velocity)
+        kernels.convolve(y, self.design.acceleration, acceleration[1:])
         acceleration[0] = self.last_acceleration[0]
         self.last_acceleration = acceleration[-1:].copy()
         first = frame - HALF_TAPS - 1
@@ -267,13 +265,11 @@ class _Stream:
         return min(self.facing.done, self.shallow.done, self.deep.done)
 
     def push(self, block: NDArray[np.float32], pool: ThreadPoolExecutor) -> None:
-        end = int(self.limits[-1]) - 1
-        if self.frame - HALF_TAPS > end:
-            return
+        # Beyond the last sector only what the FIR and the guard still look ahead to is of concern.
+        end = int(self.limits[-1]) + HALF_TAPS + self.reach
         first = self.frame - HALF_TAPS - 1
         k0 = int(np.searchsorted(self.limits, first, side="right")) - 1
-        # No sector begins after the last boundary: what lies beyond is of no concern.
-        block = block[: max(0, end - self.frame + HALF_TAPS)]
+        block = block[: max(0, end - self.frame)]
         channels = [np.ascontiguousarray(block[:, c]) for c in (0, 1)]
         jobs = [
             pool.submit(wall.push, x, self.frame, self.limits, k0) for wall, x in zip(self.walls, channels, strict=True)
