@@ -31,3 +31,17 @@ class AudioError(DiscwrightError):
 
 class SolverError(DiscwrightError):
     """The linear solver stopped without an optimum; the status is in the message."""
+
+
+class TitleError(SettingsError):
+    """A title file holds faults, each told in a sentence of its own.
+
+    Attributes
+    ----------
+    faults : tuple of str
+        File, line, what is wrong and what to do.
+    """
+
+    def __init__(self, faults: tuple[str, ...]) -> None:
+        super().__init__("\n".join(faults))
+        self.faults = faults

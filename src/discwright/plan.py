@@ -16,11 +16,15 @@ from numpy.typing import NDArray
 
 from discwright.errors import AudioError, CallError
 from discwright.findings import Finding, sort_findings
-from discwright.groove.economy import check_echo, check_vertical_bass
-from discwright.groove.equipment import Setup
+from discwright.groove.echo import check_echo, echo_cost
+from discwright.groove.economy import check_vertical_bass
+from discwright.groove.equipment import PlayingTip, Setup
 from discwright.groove.fit import Trial, fit_level
+from discwright.groove.foresee import foresee_level
 from discwright.groove.grid import lay_grid
+from discwright.groove.ladder import PRICE_STEPS_DB, Price, Rung, climb, price_curve
 from discwright.groove.limits import (
+    Side,
     check_depth,
     check_head,
     check_land,
@@ -78,6 +82,12 @@ class Order:
         Where each band's music begins; the first is 0.
     band_ends : tuple of float, s
         Where each band's music ends; as many.
+    ladder : tuple of PlayingTip
+        Find the level of every limit, and of clean tracing with each of these.
+    start_db : float or None
+        Where a fit begins to look; None where its own guess will do.
+    brief : bool
+        Where a spiral proves that no higher level passes, do not lay the one that would not.
     """
 
     setup: Setup
@@ -86,6 +96,9 @@ class Order:
     exact: bool = False
     band_starts: tuple[float, ...] = (0.0,)
     band_ends: tuple[float, ...] = ()
+    ladder: tuple[PlayingTip, ...] = ()
+    start_db: float | None = None
+    brief: bool = False
 
 
 @dataclass(frozen=True)
@@ -110,6 +123,9 @@ class Plan:
     curvature_share : float
         Share of time the playing tip is asked for more than it can follow.
     findings : tuple of Finding
+    rungs : tuple of Rung
+    prices : tuple of Price
+        Both empty unless the order asks for the ladder.
     """
 
     programme: Programme
@@ -123,6 +139,13 @@ class Plan:
     exact_radius_used: float | None
     curvature_share: float
     findings: tuple[Finding, ...]
+    rungs: tuple[Rung, ...] = ()
+    prices: tuple[Price, ...] = ()
+
+    @property
+    def side(self) -> Side:
+        """The side as the checks see it."""
+        return view(self.motion, _gain(self.level_db), self.setup, self.rows, tuple(start for start, _ in self.bands))
 
     @property
     def ready(self) -> bool:
@@ -219,8 +242,11 @@ def plan_side(
         return _attempt(motion, setup, level_db, starts, lambda done: tell("laying the spiral", done))
 
     limits: tuple[Finding, ...] = ()
+    above: Trial | None = None
     if order.level_db is None:
-        trial, above = fit_level(attempt, order.clean, LEVEL_RANGE_DB, silent_radius_used(grid, setup))
+        start_db = foresee_level(motion, setup, LEVEL_RANGE_DB) if order.start_db is None else order.start_db
+        silent = silent_radius_used(grid, setup)
+        trial, above = fit_level(attempt, order.clean, LEVEL_RANGE_DB, silent, start_db, order.brief)
         limits = _what_limits(above)
     else:
         trial = attempt(round(order.level_db, 6) + 0.0)  # as the fingerprint has it
@@ -233,12 +259,14 @@ def plan_side(
         *check_clicks(side),
         *check_vertical_bass(side),
         *check_echo(side),
+        *_echo_room(side),
         *_remarks(motion, programme, order, level_db),
     ]
     exact = None
     if order.exact:
         tell("solving the whole side at once", 0.0)
         exact = -lay_exact(pose(motion, _gain(level_db), setup)).radius[grid.end] * 1e-6
+    rungs, prices = _ladder(attempt, trial, above, order) if order.ladder else ((), ())
     least, greatest = instantaneous_depth(side)
     music = slice(grid.start, None)
     return Plan(
@@ -253,6 +281,8 @@ def plan_side(
         exact_radius_used=exact,
         curvature_share=curvature_share(side),
         findings=sort_findings(findings),
+        rungs=rungs,
+        prices=prices,
     )
 
 
@@ -306,6 +336,35 @@ def _attempt(
         *check_land(side),
     )
     return Trial(level_db, side, stops)
+
+
+def _ladder(
+    attempt: Callable[[float], Trial], trial: Trial, above: Trial | None, order: Order
+) -> tuple[tuple[Rung, ...], tuple[Price, ...]]:
+    """The ladder and the price curve, from real spirals at the level that fits and below it."""
+    grid = trial.side.motion.grid
+
+    def only_room(level_db: float) -> Trial:
+        one = attempt(level_db)
+        return replace(one, stops=tuple(stop for stop in one.stops if stop.code == "radius"), room_only=True)
+
+    fitting = trial
+    if above is None or trial.stops or all(stop.code != "radius" for stop in above.stops):
+        silent = silent_radius_used(grid, order.setup)
+        fitting, _ = fit_level(only_room, False, LEVEL_RANGE_DB, silent, trial.level_db)
+    levels = {round(max(fitting.level_db + step, LEVEL_RANGE_DB[0]), 1) for step in PRICE_STEPS_DB}
+    trials = tuple(fitting if level == fitting.level_db else attempt(level) for level in sorted(levels))
+    return climb(trials, order.ladder, fitting, grid.duration), price_curve(trials)
+
+
+def _echo_room(side: Side) -> list[Finding]:
+    """What land widened against echo costs: the same side laid once more without (note)."""
+    practice = side.setup.practice
+    if practice.echo_widening <= 0:
+        return []
+    narrow = replace(side.setup, practice=replace(practice, echo_widening=0.0))
+    spiral = lay_spiral(pose(side.motion, side.gain, narrow))
+    return echo_cost(side, -float(spiral.radius[side.motion.grid.end]) * 1e-6)
 
 
 def _what_limits(above: Trial | None) -> tuple[Finding, ...]:

@@ -310,7 +310,7 @@ def _calls() -> dict[str, tuple[Any, ...]]:
         "recursive_section": (
             x, np.array([0.5, -0.2, 0.1, 0.05]), np.array([1, -1.2, 0.5, -0.1]), np.zeros(3), x * 0
         ),
-        "convolve": (x, x[:13].copy(), np.empty(388, dtype=np.float32)),
+        "convolve": (x.astype(np.float64), x[:13].astype(np.float64), np.empty(388, dtype=np.float32)),
         "biquads": (x, np.array([[0.3, 0.1, 0.2, -0.5, 0.2], [1, -1, 0, 0.3, 0.1]]), np.zeros((2, 2)), x * 0),
         "sliding_max": (x, 10, np.empty_like(x), np.empty(380, dtype=np.float32)),
         "upper_hulls": (
@@ -325,6 +325,10 @@ def _calls() -> dict[str, tuple[Any, ...]]:
         ),
         "sector_sums": (x, 0, limits, 0, np.zeros(5)),
         "sector_maxima": (x, 0, 1, limits, 0, np.zeros(5)),
+        "between_peaks": (
+            x.astype(np.float64), np.stack([x[:13], x[13:26]]).astype(np.float64), 4,
+            np.arange(97) % 3 > 0, np.zeros(97), np.zeros(97, dtype=np.int64),
+        ),
     }  # fmt: skip
 
 

@@ -13,7 +13,8 @@ from support import RATE, authority, coarse_setup, music, sine, walk
 from discwright.files.settings import load_setup
 from discwright.findings import Finding
 from discwright.groove import kernels
-from discwright.groove.economy import check_echo, check_vertical_bass
+from discwright.groove.echo import check_echo
+from discwright.groove.economy import check_vertical_bass
 from discwright.groove.equipment import Setup
 from discwright.groove.limits import (
     Side,

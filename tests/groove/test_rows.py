@@ -13,6 +13,7 @@ from support import Float, coarse_setup, music, walk
 
 from discwright.files.settings import load_setup
 from discwright.groove import rows as rows_module
+from discwright.groove.echo import echo_pairs
 from discwright.groove.equipment import Setup
 from discwright.groove.grid import JOIN, LEAD_OUT, turn_outside
 from discwright.groove.motion import Hulls, Motion
@@ -149,7 +150,8 @@ def invented(seed: int, seconds: float, setup: Setup, joins: tuple[tuple[float, 
     for x in (facing, lift):
         x[: grid.start] = 0.0
         x[grid.end :] = 0.0
-    return replace(motion, facing=hulls_of(facing), shallow=hulls_of(lift), deep=hulls_of(-lift))
+    power = 10 ** -rng.choice([1.0, 5.0], grid.sectors, p=[0.7, 0.3])
+    return replace(motion, facing=hulls_of(facing), shallow=hulls_of(lift), deep=hulls_of(-lift), power=power)
 
 
 def whole_programme(motion: Motion, setup: Setup) -> tuple[float, int]:
@@ -168,25 +170,26 @@ def whole_programme(motion: Motion, setup: Setup) -> tuple[float, int]:
         row[k], row[k + 1] = 1 - s, s
         return row
 
-    def corners(hulls: Hulls) -> list[tuple[float, float]]:
+    def corners(hulls: Hulls) -> list[tuple[int, float, float]]:
         return [
-            (grid.time[k] + p * (grid.time[k + 1] - grid.time[k]), v * 1e6)
+            (k, grid.time[k] + p * (grid.time[k + 1] - grid.time[k]), v * 1e6)
             for k, p, v in zip(hulls.sector, hulls.place, hulls.value, strict=True)
             if k < sectors
         ]
 
     known = turn_outside(grid).index >= 0
-    for time, value in corners(motion.facing):
-        k = int(np.searchsorted(grid.time, time + 1e-9, side="right")) - 1
-        if not known[min(k, sectors - 1)]:
+    wider = echo_pairs(motion, 1.0, practice) * practice.echo_widening * 1e6
+    for k, time, value in corners(motion.facing):
+        at_knot = int(np.searchsorted(grid.time, time + 1e-9, side="right")) - 1
+        if not known[min(at_knot, sectors - 1)]:
             continue
         here, there = at(time), at(time - grid.turn_time)
         upper.append(np.concatenate([here - there, here + there]))
-        limit.append(-value - practice.land_min * 1e6)
-    for time, value in corners(motion.shallow):
+        limit.append(-value - practice.land_min * 1e6 - wider[k])
+    for _, time, value in corners(motion.shallow):
         upper.append(np.concatenate([np.zeros(n), -at(time)]))
         limit.append(-value - practice.depth_min * 1e6)
-    for time, value in corners(motion.deep):
+    for _, time, value in corners(motion.deep):
         upper.append(np.concatenate([np.zeros(n), at(time)]))
         limit.append(practice.depth_max * 1e6 - value)
     coarse = np.isin(grid.zone[:sectors], (JOIN, LEAD_OUT))
@@ -221,12 +224,15 @@ def whole_programme(motion: Motion, setup: Setup) -> tuple[float, int]:
     st.sampled_from([1.0, 1.8, 4.5, 7.21]),
     st.sampled_from([(), ((2.0, 3.5),)]),
     st.floats(0.3, 2.0),
+    st.sampled_from([0.0, 0.0, 6.0, 25.0]),
 )
 def test_rows_left_out_cost_nothing(
-    seed: int, seconds: float, joins: tuple[tuple[float, float], ...], loudness: float
+    seed: int, seconds: float, joins: tuple[tuple[float, float], ...], loudness: float, widening_um: float
 ) -> None:
     """Dropped corners, shared knots and the depth box change no optimum: 0.0001 µm is the solver's tolerance."""
     setup = coarse_setup()
+    practice = replace(setup.practice, echo_widening=widening_um * 1e-6, echo_contrast=3.0)
+    setup = replace(setup, practice=practice)
     motion = invented(seed, seconds, setup, tuple(j for j in joins if j[1] < seconds))
     motion = replace(
         motion,
@@ -269,6 +275,25 @@ def test_thinning_costs_less_than_it_says() -> None:
     thinned = -lay_exact(pose(motion, 1.0, setup)).radius[motion.grid.end]
     # By hand: at most 0.02 µm on land and on both turns' depths, each turn.
     assert whole - 1e-6 <= thinned <= whole + 3 * rows_module.THINNING * 7.2 / 1.8
+
+
+def test_widening_reaches_both_sides_of_a_knot() -> None:
+    """One sector at risk between two that are not: its own rows are raised, and no corner at its ends is lost."""
+    setup = coarse_setup()
+    setup = replace(setup, practice=replace(setup.practice, echo_widening=10e-6))
+    motion = silence(9.0, setup)
+    grid = motion.grid
+    risk = np.zeros(grid.sectors, dtype=np.bool_)
+    risk[grid.start + 20] = True
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(rows_module, "echo_pairs", lambda *_: risk)
+        land = pose(motion, 1.0, setup).land
+    at_risk = grid.start + 20
+    raised = land.take(land.bound > 8.001)
+    # By hand: 8 + 10 µm at both ends of that sector, instead of the 8 µm of the sectors it meets there.
+    assert raised.sector.tolist() == [at_risk, at_risk]
+    assert raised.place.tolist() == [0.0, 1.0]
+    np.testing.assert_allclose(raised.bound, 18.0)
 
 
 @pytest.mark.parametrize(

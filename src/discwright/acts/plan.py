@@ -8,22 +8,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from discwright.files.audio import open_audio
-from discwright.files.picture import draw_disc
-from discwright.files.plans import (
-    PICTURE,
-    PLAN,
-    SPIRAL,
-    Source,
-    check_folder,
-    new_folder,
-    plan_as_dict,
-    plan_json,
-    spiral_csv,
-)
-from discwright.files.settings import load_setup
-from discwright.plan import Order, Plan, Programme, check_order, plan_side
-from discwright.units import clock
+from discwright.acts.keep import Kept, chosen_extras, keep
+from discwright.acts.side import plan_audio
+from discwright.files.plans import Source, check_folder, plan_as_dict, plan_json, spiral_csv
+from discwright.files.settings import load_setup, shipped
+from discwright.files.side_audio import SideAudio, find_range
+from discwright.groove.equipment import PlayingTip, Setup
+from discwright.plan import Order, Plan, check_order
+from discwright.programme.title import SideLabel, TitleBand
 
 Progress = Callable[[str, float], None]
 
@@ -67,7 +59,11 @@ def plan_file(
     practice: str | None = None,
     exact: bool = False,
     bands: tuple[tuple[float, float], ...] = (),
+    setup: Setup | None = None,
+    ladder: bool = False,
     out: str | os.PathLike[str] | None = None,
+    only: tuple[str, ...] | None = None,
+    calibration: bool = False,
     progress: Progress | None = None,
 ) -> PlanReport:
     """Plan the cut of one finished side of music.
@@ -86,8 +82,16 @@ def plan_file(
         Also solve the whole side as one problem.
     bands : tuple of (float, float), s
         Begin and end of each band; one band without.
+    setup : Setup, optional
+        Everything at once, in place of the six names.
+    ladder : bool
+        Find the level of every limit, and what each level costs.
     out : str or os.PathLike, optional
         Folder to keep the plan in.
+    only : tuple of str, optional
+        Of sheet, gcode, control, svg and removed; all without.
+    calibration : bool
+        Begin the control file with known levels and pitches.
     progress : callable, optional
         Called with a step's name and the fraction of it done.
 
@@ -99,44 +103,32 @@ def plan_file(
     ------
     CallError, SettingsError, AudioError, SolverError
     """
-    setup = load_setup(format, lathe, head, cutting_tip, tip, practice)
-    folder = None if out is None else Path(out)
-    if folder is not None:
-        check_folder(folder)
+    chosen = setup or load_setup(format, lathe, head, cutting_tip, tip, practice)
+    place = None if out is None else Path(out)
+    if place is not None:
+        check_folder(place)
+        chosen_extras(only)
+    name = os.fspath(path)
+    audio = SideAudio([find_range(TitleBand("1", Path(name).stem, name))])
+    bands = bands or ((0.0, audio.programme.duration),)
     order = Order(
-        setup=setup,
+        setup=chosen,
         level_db=level_db,
         clean=clean,
         exact=exact,
-        band_starts=tuple(start for start, _ in bands) or (0.0,),
+        band_starts=tuple(start for start, _ in bands),
         band_ends=tuple(end for _, end in bands),
+        ladder=tuple(shipped(PlayingTip).values()) if ladder else (),
     )
-    with open_audio(path) as audio:
-        programme = Programme(audio.header.sample_rate_hz, audio.header.frames, audio.header.channels)
-        check_order(order, programme)
-        plan = plan_side(audio.blocks(), programme, order, progress)
-        source = Source(os.fspath(path), audio.sha256)
-    csv = spiral_csv(plan.rows, setup.disc.turn_time)
-    report = PlanReport(plan, plan_as_dict(plan, source, csv), csv, folder)
-    if folder is not None:
-        _keep(report, folder, progress)
-    return report
-
-
-def _keep(report: PlanReport, folder: Path, progress: Progress | None) -> None:
-    if progress is not None:
-        progress("drawing the disc", 0.0)
-    plan = report.plan
-    with new_folder(folder) as part:
-        (part / SPIRAL).write_text(report.csv, encoding="utf-8", newline="")
-        (part / PLAN).write_text(report.json, encoding="utf-8", newline="")
-        draw_disc(
-            part / PICTURE, plan.rows, plan.setup.disc,
-            bands=plan.bands, findings=plan.findings, caption=_caption(report),
-        )  # fmt: skip
-
-
-def _caption(report: PlanReport) -> str:
-    plan = report.plan
-    name = Path(report.document["programme"]["path"]).stem
-    return f"{name}\n{plan.setup.disc.name}  {clock(plan.programme.duration)}  {plan.level_db:+.1f} dB"
+    check_order(order, audio.programme)
+    tell = progress or (lambda _step, _done: None)
+    side = plan_audio(audio, order, (), tell)
+    plan = side.plan
+    source = Source(name, audio.sha256)
+    csv = spiral_csv(plan.rows, chosen.disc.turn_time)
+    document = plan_as_dict(plan, source, csv)
+    names = tuple(f"Band {i}" for i in range(1, len(bands) + 1)) if len(bands) > 1 else (Path(name).stem,)
+    label = SideLabel(Path(name).stem, "", "", "", (), names, ("",) * len(bands))
+    if place is not None:
+        keep(Kept(side, audio, label, document, csv), place, only, calibration, tell)
+    return PlanReport(plan, document, csv, place)

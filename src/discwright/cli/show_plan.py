@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from discwright.findings import Finding, count_words
 from discwright.units import clock, lines_per_inch
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from rich.console import Console
 
     from discwright.acts.plan import PlanReport
+    from discwright.acts.title import SideReport
+    from discwright.plan import Plan
 
 _COLOUR = {"stop": "bold red", "warn": "yellow", "note": "cyan"}
 
@@ -24,7 +28,30 @@ def show_plan(report: PlanReport, console: Console) -> None:
     report : PlanReport
     console : rich.console.Console
     """
-    plan = report.plan
+    _show(report.plan, report.document, report.folder, (), console)
+
+
+def show_side(report: SideReport, console: Console) -> None:
+    """Print one planned side of a title.
+
+    Parameters
+    ----------
+    report : SideReport
+    console : rich.console.Console
+    """
+    plan, label = report.plan, report.label
+    console.print(f"\n{label.title}, {label.edition} side {label.letter}", style="bold", soft_wrap=True)
+    for name, one in zip(label.band_names, report.document["title"]["bands"], strict=True):
+        console.print(
+            f"band      {clock(one['start_s']):>7}  turn {one['turn']:6.1f}  r {one['radius_mm']:6.2f} mm  {name}",
+            soft_wrap=True,
+        )
+    _show(plan, report.document, report.folder, report.treatments, console)
+
+
+def _show(
+    plan: Plan, document: dict[str, Any], folder: Path | None, treatments: tuple[str, ...], console: Console
+) -> None:
     disc = plan.setup.disc
     spare_mm = plan.spare * 1e3
     verdict, room = ("fits", "to spare") if spare_mm >= 0 else ("too long", "too much")
@@ -47,19 +74,37 @@ def show_plan(report: PlanReport, console: Console) -> None:
         "can follow",
         soft_wrap=True,
     )
-    exact = report.document["exact"]
+    exact = document["exact"]
     if exact is not None:
         console.print(
             f"exact     {exact['radius_used_mm']:.4f} mm used by the optimum of the whole side; this plan is "
             f"{exact['gap_percent']:.4f} % above it",
             soft_wrap=True,
         )
+    for sentence in treatments:
+        console.print(f"treated   {sentence}", soft_wrap=True)
+    _show_ladder(plan, console)
     for finding in plan.findings:
         _show_finding(finding, console)
-    if report.folder is not None:
-        console.print(f"kept      {report.folder}", soft_wrap=True)
+    if folder is not None:
+        lathe = "" if plan.ready else "; no lathe files for a cut that is stopped"
+        console.print(f"kept      {folder}{lathe}", soft_wrap=True)
     verdict = "ready to cut" if plan.ready else "not ready to cut"
     console.print(f"{count_words(plan.findings)}: {verdict}.", soft_wrap=True)
+
+
+def _show_ladder(plan: Plan, console: Console) -> None:
+    for rung in plan.rungs:
+        place = ""
+        if rung.time is not None and rung.turn is not None and rung.radius is not None:
+            place = f"{clock(rung.time):>8}  turn {rung.turn:5.1f}  r {rung.radius * 1e3:6.2f} mm"
+        console.print(f"up to     {rung.level_db:+5.1f} dB  {rung.limit:22}{place}", soft_wrap=True)
+    for price in plan.prices:
+        console.print(
+            f"price     {price.level_db:+5.1f} dB  {price.spare * 1e3:6.1f} mm to spare, "
+            f"{price.minutes:.1f} min of it would fill a side",
+            soft_wrap=True,
+        )
 
 
 def _show_finding(finding: Finding, console: Console) -> None:
@@ -75,6 +120,8 @@ def _show_finding(finding: Finding, console: Console) -> None:
     if finding.time_s is not None or finding.limit:
         line.append(f"{_plain(finding.value)} against {_plain(finding.limit)} {finding.unit}. ", style="default")
     line.append(finding.remedy, style="default")
+    if finding.accepted:
+        line.append(f" Accepted: {finding.accepted}", style="default")
     console.print(line, soft_wrap=True)
 
 

@@ -20,11 +20,18 @@ import numpy as np
 from discwright import __version__
 from discwright.errors import CallError
 from discwright.files.settings import setup_as_plain
+from discwright.groove.ladder import Rung
 from discwright.groove.table import SpiralRows
+from discwright.groove.treatment import TreatmentReport
 from discwright.plan import Plan
+from discwright.programme.title import SideLabel, Treatment
 from discwright.units import lines_per_inch
 
 PLAN, SPIRAL, PICTURE = "plan.json", "spiral.csv", "disc.png"
+SHEET, SVG, REMOVED = "sheet.pdf", "spiral.svg", "removed.wav"
+GCODE, AIR_RUN, CONTROL, CONTROL_SCALE = "lathe.ngc", "air-run.ngc", "control.wav", "control.toml"
+#: Every file that may stand in a plan's folder; the plan itself comes last.
+_FILES = (SPIRAL, PICTURE, SHEET, SVG, REMOVED, GCODE, AIR_RUN, CONTROL, CONTROL_SCALE, PLAN)
 COLUMNS = "time_s,turn,zone,radius_mm,pitch_um,depth_um,land_um,groove_speed_mm_s"
 
 
@@ -58,13 +65,14 @@ def spiral_csv(rows: SpiralRows, turn_time: float) -> str:
     return "\n".join(lines) + "\n"
 
 
-def fingerprint(plan: Plan, source: Source) -> str:
-    """Hash of the audio, the resolved settings and the program and solver versions.
+def fingerprint(plan: Plan, source: Source, treatments: tuple[Treatment, ...] = ()) -> str:
+    """Hash of the audio, its treatments, the resolved settings and the program and solver versions.
 
     Parameters
     ----------
     plan : Plan
     source : Source
+    treatments : tuple of Treatment
 
     Returns
     -------
@@ -79,11 +87,20 @@ def fingerprint(plan: Plan, source: Source) -> str:
         "version": __version__,
         "solver": _solver(),
     }
+    if treatments:
+        knot["treatments"] = [_treatment(one) for one in treatments]
     text = json.dumps(knot, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def plan_as_dict(plan: Plan, source: Source, csv: str) -> dict[str, Any]:
+def plan_as_dict(
+    plan: Plan,
+    source: Source,
+    csv: str,
+    label: SideLabel | None = None,
+    treatments: tuple[Treatment, ...] = (),
+    reports: tuple[TreatmentReport, ...] = (),
+) -> dict[str, Any]:
     """Everything `plan.json` holds.
 
     Parameters
@@ -92,11 +109,16 @@ def plan_as_dict(plan: Plan, source: Source, csv: str) -> dict[str, Any]:
     source : Source
     csv : str
         The text of `spiral.csv`.
+    label : SideLabel, optional
+        Of a side of a title.
+    treatments : tuple of Treatment
+    reports : tuple of TreatmentReport
+        What each did.
     """
     land = plan.land_least
     exact = plan.exact_radius_used
-    return {
-        "fingerprint": fingerprint(plan, source),
+    document: dict[str, Any] = {
+        "fingerprint": fingerprint(plan, source, treatments),
         "version": __version__,
         "spiral_sha256": hashlib.sha256(csv.encode()).hexdigest(),
         "programme": {
@@ -128,6 +150,22 @@ def plan_as_dict(plan: Plan, source: Source, csv: str) -> dict[str, Any]:
         "findings": [finding.as_dict() for finding in plan.findings],
         "ready": plan.ready,
     }
+    if label is not None:
+        document["title"] = _titled(plan, label)
+    if treatments:
+        document["settings"]["treatments"] = [_treatment(one) for one in treatments]
+        document["treatments"] = [_treated(one) for one in reports]
+    if plan.rungs:
+        document["ladder"] = [_rung(one) for one in plan.rungs]
+        document["prices"] = [
+            {
+                "level_db": round(one.level_db, 1) + 0.0,
+                "spare_mm": round(one.spare * 1e3, 4),
+                "playing_time_min": round(one.minutes, 3),
+            }
+            for one in plan.prices
+        ]
+    return document
 
 
 def plan_json(document: dict[str, Any]) -> str:
@@ -219,23 +257,71 @@ def _unwritable(out: Path, trouble: OSError) -> CallError:
 
 def _exchange(part: Path, out: Path) -> None:
     """Put a new plan's files in the place of an old one's, or leave the old one as it was."""
-    names = (SPIRAL, PICTURE, PLAN)
     old = part / "old"
     old.mkdir()
-    kept = [name for name in names if (out / name).exists()]
+    kept = [name for name in _FILES if (out / name).exists()]
     try:
         for name in kept:
             (out / name).rename(old / name)
-        for name in names:
+        for name in _FILES:
             if (part / name).exists():
                 (part / name).rename(out / name)
     except BaseException:
-        for name in names:
+        for name in _FILES:
             if (old / name).exists():
                 (old / name).replace(out / name)
             elif name not in kept:
                 (out / name).unlink(missing_ok=True)
         raise
+
+
+def _titled(plan: Plan, label: SideLabel) -> dict[str, Any]:
+    radius = np.interp([start for start, _ in plan.bands], plan.rows.time, plan.rows.radius)
+    return {
+        "name": label.title,
+        "edition": label.edition,
+        "side": label.letter,
+        "matrix": label.matrix,
+        "people": list(label.people),
+        "bands": [
+            {
+                "name": name,
+                "isrc": isrc,
+                "start_s": round(start, 6),
+                "end_s": round(end, 6),
+                "turn": round(start / plan.setup.disc.turn_time, 4),
+                "radius_mm": round(float(r) * 1e3, 4),
+            }
+            for name, isrc, (start, end), r in zip(label.band_names, label.isrcs, plan.bands, radius, strict=True)
+        ],
+    }
+
+
+def _treatment(one: Treatment) -> dict[str, Any]:
+    corners = {"below_hz": one.below, "above_hz": one.above}
+    return {"kind": one.kind} | {key: value for key, value in corners.items() if value is not None}
+
+
+def _treated(one: TreatmentReport) -> dict[str, Any]:
+    acted = one.first is not None
+    return {
+        "kind": one.kind,
+        "corner_hz": one.corner,
+        "acting_s": round(one.seconds, 4),
+        "worst_s": round(one.worst, 4) if acted else None,
+        "greatest_db": round(one.greatest_db, 2) if acted else None,
+        "spans": [{"start_s": round(start, 4), "end_s": round(end, 4)} for start, end in one.spans],
+    }
+
+
+def _rung(one: Rung) -> dict[str, Any]:
+    return {
+        "limit": one.limit,
+        "level_db": round(one.level_db, 1) + 0.0,
+        "time_s": None if one.time is None else round(one.time, 4),
+        "turn": None if one.turn is None else round(one.turn, 4),
+        "radius_mm": None if one.radius is None else round(one.radius * 1e3, 4),
+    }
 
 
 def _solver() -> str:

@@ -59,7 +59,7 @@ def shipped(kind: type[E]) -> dict[str, E]:
     """
     file = resources.files("discwright") / "data" / KINDS[kind][1]
     tables = tomllib.loads(file.read_text(encoding="utf-8"))
-    return {name: _build(kind, name, table, KINDS[kind][1]) for name, table in tables.items()}
+    return {name: build_entry(kind, name, table, KINDS[kind][1]) for name, table in tables.items()}
 
 
 def load(kind: type[E], name: str | None) -> E:
@@ -121,7 +121,7 @@ def load_setup(
         tip=load(PlayingTip, tip),
         practice=load(Practice, practice),
     )
-    _check_together(setup)
+    check_together(setup)
     return setup
 
 
@@ -179,10 +179,25 @@ def _read(kind: type[E], path: Path) -> E:
         name = table.pop("name", path.stem)
         if not isinstance(name, str):
             raise SettingsError(f"{path}: name must be a word in quotes; got {name!r}.")
-    return _build(kind, name, table, str(path))
+    return build_entry(kind, name, table, str(path))
 
 
-def _build(kind: type[E], name: str, table: dict[str, Any], place: str) -> E:
+def build_entry(kind: type[E], name: str, table: dict[str, Any], place: str) -> E:
+    """One entry from its keys and values.
+
+    Parameters
+    ----------
+    kind : type
+    name : str
+    table : dict
+    place : str
+        Where it comes from, for the refusal.
+
+    Raises
+    ------
+    SettingsError
+        If a key is unknown or missing, or a value is wrong.
+    """
     wanted = [f for f in fields(kind) if f.name != "name"]
     keys = [key_of(f) for f in wanted]
     for key in table:
@@ -232,8 +247,17 @@ def _factor(key: str) -> float:
     return 1.0
 
 
-def _check_together(setup: Setup) -> None:
-    """Values that contradict one another."""
+def check_together(setup: Setup) -> None:
+    """Refuse values that contradict one another.
+
+    Parameters
+    ----------
+    setup : Setup
+
+    Raises
+    ------
+    SettingsError
+    """
     disc, lathe, practice = setup.disc, setup.lathe, setup.practice
     if lathe.sectors_per_turn % 2 or not 8 <= lathe.sectors_per_turn <= 256:
         raise SettingsError(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -66,7 +67,7 @@ def cue_list(rows: SpiralRows, bands: tuple[tuple[float, float], ...], disc: Dis
     if len(fine):
         cues.append(cue("fine", float(rows.time[fine[0]])))
     cues.append(cue("music", 0.0, 1))
-    for number, ((_, finish), (start, _)) in enumerate(zip(bands[:-1], bands[1:], strict=True), 1):
+    for number, ((_, finish), (start, _)) in enumerate(pairwise(bands), 1):
         coarse = (rows.zone == JOIN) & (rows.time >= finish - 1e-9) & (rows.time < start - 1e-9)
         if coarse.any():
             cues.append(cue("join", float(rows.time[np.argmax(coarse)]), number))

@@ -1,4 +1,4 @@
-"""What a side spends its room on, and what thin land may print through: notes, never stops (DESIGN 6)."""
+"""What a side spends its room on: notes, never stops (DESIGN 6)."""
 
 from __future__ import annotations
 
@@ -12,11 +12,6 @@ from discwright.groove.rows import slew_envelope
 from discwright.groove.spots import mean_around
 
 Float = NDArray[np.float64]
-
-#: Sectors over which loud and quiet are compared for echo.
-ECHO_SECTORS = 4
-#: A turn quieter than this mean square prints nothing worth hearing through the land.
-ECHO_LOUD_POWER = 1e-3
 
 
 def check_vertical_bass(side: Side) -> list[Finding]:
@@ -59,33 +54,3 @@ def _vertical_depths(side: Side) -> tuple[Float, list[Float]]:
         return slew_envelope(at_knots, slew)[:k]
 
     return needed(lift), [needed(lift - bass[0] + row) for row in bass[1:]]
-
-
-def check_echo(side: Side) -> list[Finding]:
-    """A quiet turn beside a loud one with thin land: what may be heard a turn early or late (note)."""
-    grid, practice, k = side.motion.grid, side.setup.practice, side.sectors
-    turn = grid.sectors_per_turn
-    if k <= grid.start + turn:
-        return []
-    power = np.convolve(side.motion.power[grid.start : k], np.ones(ECHO_SECTORS) / ECHO_SECTORS, "same")
-    first = int(np.searchsorted(side.rows.time, grid.time[grid.start] - 1e-9))
-    land = side.rows.land[first : first + len(power)][turn:]
-    outer, inner = power[:-turn], power[turn:]
-    loud, quiet = np.maximum(outer, inner), np.maximum(np.minimum(outer, inner), 1e-12)
-    contrast = 10 * np.log10(np.maximum(loud, 1e-12) / quiet)
-    risk = (
-        (contrast >= practice.echo_contrast) & (land <= practice.echo_land) & (loud * side.gain**2 >= ECHO_LOUD_POWER)
-    )
-    if not risk.any():
-        return []
-    where = int(np.argmax(np.where(risk, contrast, -np.inf)))
-    early = inner[where] > outer[where]
-    at = where if early else where + turn
-    seconds = float(np.sum(risk)) * grid.turn_time / turn
-    return [
-        side.finding(
-            "echo", "note", float(grid.time[grid.start + at]), float(contrast[where]), practice.echo_contrast, "dB",
-            f"The loud turn {'after' if early else 'before'} this quiet one may be heard one turn "
-            f"{'early' if early else 'late'}; {seconds:.1f} s of the side are at risk. Leave more land there.",
-        )
-    ]  # fmt: skip

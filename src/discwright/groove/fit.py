@@ -22,11 +22,14 @@ class Trial:
     level_db : float
     side : Side
     stops : tuple of Finding
+    room_only : bool
+        Nothing but the radius is of concern.
     """
 
     level_db: float
     side: Side
     stops: tuple[Finding, ...]
+    room_only: bool = False
 
     def passes(self, clean: bool) -> bool:
         """Nothing stops it and, where asked for, the tip traces it cleanly."""
@@ -54,6 +57,8 @@ def fit_level(
     clean: bool,
     level_range_db: tuple[float, float],
     silent_radius_used: float,
+    start_db: float = 0.0,
+    brief: bool = False,
 ) -> tuple[Trial, Trial | None]:
     """The highest level on a 0.1 dB grid that passes while the next one does not.
 
@@ -66,6 +71,10 @@ def fit_level(
     level_range_db : (float, float)
     silent_radius_used : float, m
         What the side takes without any modulation.
+    start_db : float
+        The level tried first; the answer does not hang on it.
+    brief : bool
+        Leave out the level above where what is at hand proves that it would not pass.
 
     Returns
     -------
@@ -87,7 +96,7 @@ def fit_level(
     low, high = level_range_db
     lowest, highest = round(low / STEP_DB), round(high / STEP_DB)
     ok, bad = lowest - 1, highest + 1
-    level, stride = 0, 1
+    level, stride = min(max(round(start_db / STEP_DB), lowest), highest), 1
     good: Trial | None = None
     above: Trial | None = None
     while True:
@@ -95,6 +104,8 @@ def fit_level(
         passed = trial.passes(clean)
         if passed:
             good, ok = trial, level
+            if brief and _is_last(trial, silent_radius_used):
+                return good, None
         else:
             above, bad = trial, level
         if bad - ok <= 1:
@@ -111,6 +122,17 @@ def fit_level(
         level = min(max(guess, ok + 1), bad - 1)
 
 
+def _is_last(trial: Trial, silent: float) -> bool:
+    """A step more would not pass: what is used beyond silence grows at least as fast as the gain, and every
+    other load too, for the groove then lies no further out.
+
+    Two per mille are left for what windows may cost against the exact optimum.
+    """
+    more = 10.0 ** (STEP_DB / 20.0) - 0.002
+    used = silent + (trial.radius_used - silent) * more
+    return bool(used > _room(trial) or (not trial.room_only and worst_ratio(trial.side) * more > 1.0))
+
+
 def _room(trial: Trial) -> float:
     disc = trial.side.setup.disc
     return disc.outermost_radius - disc.last_radius
@@ -118,7 +140,7 @@ def _room(trial: Trial) -> float:
 
 def _predict(trial: Trial, clean: bool, silent: float) -> int:
     """Step of 0.1 dB just below the level where the first limit should be met."""
-    gains = [trial.gain / max(worst_ratio(trial.side), 1e-9)]
+    gains = [trial.gain * 100.0 if trial.room_only else trial.gain / max(worst_ratio(trial.side), 1e-9)]
     modulated = trial.radius_used - silent
     if modulated > 0:
         gains.append(trial.gain * (_room(trial) - silent) / modulated)

@@ -353,4 +353,68 @@ def sector_maxima(x, first_frame, step, limits, k0, maxima):  # type: ignore[no-
         maxima[k] = max(maxima[k], x[i])
 
 
+@_kernel
+def between_peaks(y, taps, step, wanted, peak, place):  # type: ignore[no-untyped-def]
+    """Greatest value in each wanted cell of `step` samples, looked for between the samples too.
+
+    Parameters
+    ----------
+    y : (cells·step + m - 1,) float64
+    taps : (phases, m) float64, row p gives the value p/phases of a sample later, as in :func:`convolve`
+    step : samples in a cell
+    wanted : (cells,) bool, cells to do; the others are left as they are
+    peak : (cells,) float64, filled with the value of greatest magnitude, with its sign
+    place : (cells,) int64, filled with its place in the cell, in 1/phases of a sample
+    """
+    cells, phases, m = wanted.shape[0], taps.shape[0], taps.shape[1]
+    longest = max(1, 512 // step)
+    strand, big = np.empty(longest * step), np.empty(longest * step)
+    phase = np.empty(longest * step, dtype=np.int64)
+    c = 0
+    while c < cells:
+        if not wanted[c]:
+            c += 1
+            continue
+        e = c
+        while e < cells and wanted[e] and e - c < longest:
+            e += 1
+        start, size = c * step, (e - c) * step
+        to = strand[:size]
+        for i in range(size):
+            big[i], phase[i] = 0.0, 0
+        for p in range(phases):
+            row = taps[p]
+            for i in range(size):
+                to[i] = 0.0
+            j = 0
+            while j + 5 <= m:
+                c0, c1, c2, c3, c4 = row[j], row[j + 1], row[j + 2], row[j + 3], row[j + 4]
+                at = start + m - 1 - j
+                y0, y1, y2 = y[at : at + size], y[at - 1 : at - 1 + size], y[at - 2 : at - 2 + size]
+                y3, y4 = y[at - 3 : at - 3 + size], y[at - 4 : at - 4 + size]
+                for i in range(size):
+                    to[i] += c0 * y0[i] + c1 * y1[i] + c2 * y2[i] + c3 * y3[i] + c4 * y4[i]
+                j += 5
+            while j < m:
+                at = start + m - 1 - j
+                c0, y0 = row[j], y[at : at + size]
+                for i in range(size):
+                    to[i] += c0 * y0[i]
+                j += 1
+            # Elementwise choices: no branch stands in the way of vector instructions.
+            for i in range(size):
+                better = abs(to[i]) > abs(big[i])
+                big[i] = to[i] if better else big[i]
+                phase[i] = p if better else phase[i]
+        for k in range(c, e):
+            first = (k - c) * step
+            best = first
+            for i in range(first + 1, first + step):
+                if abs(big[i]) > abs(big[best]):
+                    best = i
+            peak[k] = big[best]
+            place[k] = (best - first) * phases + phase[best]
+        c = e
+
+
 _config.CACHE_DIR = _kept_folder

@@ -29,12 +29,14 @@ CLICK_FLOOR = 300.0
 CLICK_SURROUNDINGS = 12
 
 
-def curvature_share(side: Side) -> float:
+def curvature_share(side: Side, since: float = 0.0) -> float:
     """Share of the music's time in which a wall bends more sharply than the tip can follow.
 
     Parameters
     ----------
     side : Side
+    since : float, s
+        Count only from here on, to the turn.
 
     Returns
     -------
@@ -49,8 +51,9 @@ def curvature_share(side: Side) -> float:
     groups = np.arange(side.sectors) // GROUP
     speed = np.bincount(groups, side.speed) / np.bincount(groups)
     limit = speed**2 / (side.setup.tip.side_radius * side.gain)
-    over = sum(float(np.interp(limit[g], edges, above[g])) for g in range(len(limit)))
-    return over / max(1, side.motion.frames)
+    first = 0 if since <= 0.0 else int(np.searchsorted(side.motion.grid.time, since + 1e-9)) // GROUP
+    over = sum(float(np.interp(limit[g], edges, above[g])) for g in range(first, len(limit)))
+    return over / max(1, side.motion.frames - round(max(since, 0.0) * side.motion.sample_rate))
 
 
 def check_curvature(side: Side) -> list[Finding]:

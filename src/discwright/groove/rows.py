@@ -7,12 +7,13 @@ over a whole sector is exact when it holds at the corners of the signal's concav
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from discwright.groove import kernels
+from discwright.groove.echo import echo_pairs
 from discwright.groove.equipment import Setup
 from discwright.groove.grid import FINE, JOIN, LEAD_OUT, MUSIC, Grid, turn_outside
 from discwright.groove.motion import Hulls, Motion
@@ -130,6 +131,10 @@ def pose(motion: Motion, gain: float, setup: Setup) -> Problem:
     for turn in _turns_after_coarse(grid, coarse):
         steepest[turn] = np.inf
     land = _rows(motion.facing, gain, practice.land_min * MICRO, sectors, steepest)
+    if practice.echo_widening > 0:
+        # The same for every corner of a sector, so none that was left out is missed; not so for twins at a knot.
+        wider = echo_pairs(motion, gain, practice) * (practice.echo_widening * MICRO)
+        land = replace(land, bound=land.bound + wider[land.sector])
     land = _once_per_knot(land.take(index[land.sector] >= 0), grid.end)
     shallow = _rows(motion.shallow, gain, practice.depth_min * MICRO, sectors, depth_slew)
     shallow = _once_per_knot(shallow, grid.end)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from discwright.findings import Finding
+from discwright.units import clock
 
 #: Kinds of treatment, and which corner each needs.
 TREATMENTS: dict[str, tuple[str, ...]] = {
@@ -15,6 +18,8 @@ TREATMENTS: dict[str, tuple[str, ...]] = {
 LEVEL_WORDS = ("fit", "clean")
 #: An edition without a disc.
 TAPE = "tape"
+#: A finding is the one accepted when it lies this close to the time given, s.
+SAME_PLACE_S = 1.0
 
 
 @dataclass(frozen=True)
@@ -177,3 +182,34 @@ class SideLabel:
     people: tuple[str, ...]
     band_names: tuple[str, ...]
     isrcs: tuple[str, ...]
+
+
+def accept(findings: tuple[Finding, ...], accepted: tuple[Accepted, ...]) -> tuple[Finding, ...]:
+    """Findings with the reasons for which the engineer accepts them.
+
+    Parameters
+    ----------
+    findings : tuple of Finding
+    accepted : tuple of Accepted
+
+    Returns
+    -------
+    tuple of Finding
+        A stop is never accepted. What is accepted and was not found is a note of its own.
+    """
+    told = list(findings)
+    for one in accepted:
+        places = [i for i, finding in enumerate(told) if _is_meant(finding, one)]
+        for i in places:
+            told[i] = replace(told[i], accepted=one.reason)
+        if not places:
+            where = "" if one.time is None else f" at {clock(one.time)}"
+            remedy = f"The title file accepts “{one.code}”{where} and there is no such warning or note: take that out."
+            told.append(Finding("nothing_to_accept", "note", None, None, None, None, 0.0, 0.0, "", remedy))
+    return tuple(told)
+
+
+def _is_meant(finding: Finding, one: Accepted) -> bool:
+    if finding.code != one.code or finding.severity == "stop":
+        return False
+    return one.time is None or (finding.time_s is not None and abs(finding.time_s - one.time) <= SAME_PLACE_S)

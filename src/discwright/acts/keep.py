@@ -1,0 +1,186 @@
+"""Keep a plan in a folder: its table, picture, sheet and lathe files, all or none of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from discwright.acts.side import SidePlan
+from discwright.errors import CallError
+from discwright.files.audio_write import write_wav
+from discwright.files.lathe_code import gcode, spiral_svg
+from discwright.files.lathe_control import write_control
+from discwright.files.picture import draw_disc
+from discwright.files.plans import (
+    AIR_RUN,
+    CONTROL,
+    CONTROL_SCALE,
+    GCODE,
+    PICTURE,
+    PLAN,
+    REMOVED,
+    SHEET,
+    SPIRAL,
+    SVG,
+    new_folder,
+    plan_json,
+)
+from discwright.files.sheets import write_sheet
+from discwright.files.side_audio import SideAudio
+from discwright.findings import count_words
+from discwright.groove.cues import cue_list
+from discwright.groove.preflight import Margin, preflight
+from discwright.programme.title import SideLabel
+from discwright.units import clock
+
+Progress = Callable[[str, float], None]
+#: Margins that tell the person at the lathe something: a tight spiral uses the others up by design.
+TOLD_MARGINS = (
+    "greatest_pitch", "carriage_speed", "head_velocity", "head_acceleration", "head_heat", "slope", "greatest_depth",
+    "last_radius",
+)  # fmt: skip
+#: What can be asked for by name besides the plan itself.
+EXTRAS = ("sheet", "gcode", "control", "svg", "removed")
+
+
+@dataclass(frozen=True)
+class Kept:
+    """Everything about one planned side that is written down.
+
+    Attributes
+    ----------
+    side : SidePlan
+    audio : SideAudio
+    label : SideLabel
+    document : dict
+        What `plan.json` holds.
+    csv : str
+        What `spiral.csv` holds.
+    """
+
+    side: SidePlan
+    audio: SideAudio
+    label: SideLabel
+    document: dict[str, Any]
+    csv: str
+
+    @property
+    def margins(self) -> tuple[Margin, ...]:
+        """How far inside each limit of lathe, head and tip the cut stays."""
+        plan = self.side.plan
+        return preflight(plan.rows, plan.motion, 10.0 ** (plan.level_db / 20.0), plan.setup)
+
+
+def chosen_extras(only: tuple[str, ...] | None) -> tuple[str, ...]:
+    """The extras asked for; all without a choice.
+
+    Parameters
+    ----------
+    only : tuple of str or None
+
+    Raises
+    ------
+    CallError
+        If one is not known.
+    """
+    if only is None:
+        return EXTRAS
+    for one in only:
+        if one not in EXTRAS:
+            raise CallError(f"--only: there is no “{one}”; choose from {', '.join(EXTRAS)}, with commas between.")
+    return only
+
+
+def keep(kept: Kept, folder: Path, only: tuple[str, ...] | None, calibration: bool, progress: Progress) -> None:
+    """Write a side's folder beside its place and put it there when it is whole.
+
+    Parameters
+    ----------
+    kept : Kept
+    folder : pathlib.Path
+    only : tuple of str or None
+        Names from :data:`EXTRAS`; None for all.
+    calibration : bool
+        Begin the control file with known levels and pitches.
+    progress : callable
+        Called with a step's name and the fraction of it done.
+
+    Raises
+    ------
+    CallError
+        If it cannot be written.
+    """
+    extras = chosen_extras(only)
+    plan, label = kept.side.plan, kept.label
+    progress("drawing the disc", 0.0)
+    cues = cue_list(plan.rows, plan.bands, plan.setup.disc)
+    with new_folder(folder) as part:
+        (part / SPIRAL).write_text(kept.csv, encoding="utf-8", newline="")
+        (part / PLAN).write_text(plan_json(kept.document), encoding="utf-8", newline="")
+        draw_disc(
+            part / PICTURE, plan.rows, plan.setup.disc,
+            bands=plan.bands, findings=plan.findings, caption=_caption(kept),
+        )  # fmt: skip
+        if "sheet" in extras:
+            progress("writing the sheet", 0.3)
+            write_sheet(
+                part / SHEET, plan, label, cues, kept.document["fingerprint"], picture=part / PICTURE,
+                margins=tuple(one for one in kept.margins if one.what in TOLD_MARGINS), treatments=tuple(one.sentence() for one in kept.side.reports),
+                ladder=plan.rungs,
+            )  # fmt: skip
+        if "removed" in extras and kept.side.treatments:
+            progress("writing what was taken out", 0.4)
+            write_wav(part / REMOVED, kept.side.removed(kept.audio), kept.audio.programme.sample_rate_hz)
+        if "svg" in extras:
+            (part / SVG).write_text(
+                spiral_svg(plan.rows, cues, plan.setup, _caption(kept)), encoding="utf-8", newline=""
+            )
+        if plan.ready:
+            _lathe_files(kept, part, extras, calibration, progress)
+
+
+def _lathe_files(kept: Kept, part: Path, extras: tuple[str, ...], calibration: bool, progress: Progress) -> None:
+    """What drives the lathe; a cut that is stopped gets none."""
+    plan, setup = kept.side.plan, kept.side.plan.setup
+    cues = cue_list(plan.rows, plan.bands, setup.disc)
+    if "gcode" in extras:
+        for name, air in ((GCODE, False), (AIR_RUN, True)):
+            lines = gcode(plan.rows, cues, setup, _header(kept), air)
+            (part / name).write_text("\n".join(lines) + "\n", encoding="ascii", newline="")
+    if "control" in extras:
+        facts: dict[str, str | float] = {
+            "title": kept.label.title,
+            "edition": kept.label.edition,
+            "side": kept.label.letter,
+            "matrix": kept.label.matrix,
+            "format": setup.disc.name,
+            "level_db": kept.document["level_db"],
+            "fingerprint": kept.document["fingerprint"],
+        }
+        write_control(
+            part / CONTROL, part / CONTROL_SCALE, kept.side.treated(kept.audio), plan.programme.sample_rate_hz,
+            plan.rows, cues, setup, facts, peak=plan.motion.sample_peak, calibration=calibration,
+            progress=lambda done: progress("writing the control file", done),
+        )  # fmt: skip
+
+
+def _header(kept: Kept) -> tuple[str, ...]:
+    plan, label, setup = kept.side.plan, kept.label, kept.side.plan.setup
+    name = " ".join(word for word in (label.title, label.edition, label.letter and f"side {label.letter}") if word)
+    return (
+        name,
+        f"matrix {label.matrix}" if label.matrix else "no matrix number",
+        f"{setup.disc.name}, {clock(plan.programme.duration)} of music, {plan.level_db:+.1f} dB",
+        f"lathe {setup.lathe.name}, head {setup.head.name}, cutting tip {setup.cutting_tip.name}",
+        count_words(plan.findings),
+        f"fingerprint {kept.document['fingerprint']}",
+        *(f"{m.what.replace('_', ' ')} {m.value:.4g} of {m.limit:.4g} {m.unit}" for m in kept.margins),
+    )
+
+
+def _caption(kept: Kept) -> str:
+    plan, label = kept.side.plan, kept.label
+    name = f"{label.title}, {label.edition} side {label.letter}" if label.letter else label.title
+    return f"{name}\n{plan.setup.disc.name}  {clock(plan.programme.duration)}  {plan.level_db:+.1f} dB"

@@ -1,0 +1,443 @@
+"""The cutting sheet: a PDF of one page, two at most, to stand beside the lathe.
+
+The first page is for the cut: what it is, its numbers, the bands, the cues and the graph. Findings, the fields to fill
+in and the cautions follow, on the same page where there is room for all.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import os
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from discwright import __version__
+from discwright.errors import CallError
+from discwright.files import sheet_graph as pieces
+from discwright.files.fonts import (
+    BAR_MM,
+    GREY,
+    LIGHT,
+    MM,
+    PAGE_MM,
+    Pen,
+    draw_bar,
+    draw_code,
+    draw_picture,
+    fit,
+    signed,
+    text_width,
+    visible,
+    wrap,
+)  # fmt: skip
+from discwright.files.sheet_graph import CAUTIONS, FOOT, LEFT, RIGHT, STOPPED, TOP, WIDTH, Entry
+from discwright.findings import count_words
+from discwright.groove.cues import Cue
+from discwright.plan import Plan
+from discwright.programme.title import SideLabel
+from discwright.units import clock, lines_per_inch
+
+if TYPE_CHECKING:
+    from discwright.groove.ladder import Rung
+    from discwright.groove.preflight import Margin
+
+#: At most so many bands and cues are printed; the plan holds them all.
+BANDS_SHOWN, CUES_SHOWN = 24, 52
+_GAP = 3.5
+_CUES_BESIDE = 15
+#: Heights of a table's rows that are tried, mm.
+_ROWS = (5.2, 4.8, 4.4, 4.0, 3.7)
+
+
+@dataclass(frozen=True)
+class _Block:
+    """A part of a page, `height` mm high, that draws itself from an upper edge down."""
+
+    height: float
+    draw: Callable[[float], None]
+
+
+def write_sheet(
+    path: Path,
+    plan: Plan,
+    label: SideLabel,
+    cues: tuple[Cue, ...],
+    fingerprint: str,
+    *,
+    picture: Path | None = None,
+    margins: tuple[Margin, ...] = (),
+    treatments: tuple[str, ...] = (),
+    ladder: tuple[Rung, ...] = (),
+) -> None:
+    """Write the cutting sheet of one side as PDF; the same plan gives the same bytes.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Written beside and renamed, so that it is whole or not there.
+    plan : Plan
+    label : SideLabel
+    cues : tuple of Cue
+    fingerprint : str
+        64 hexadecimal digits; printed whole, and as a QR code.
+    picture : pathlib.Path, optional
+        Of the disc, as :func:`discwright.files.picture.draw_disc` draws it.
+    margins : tuple of Margin
+        Of the pre-flight; the tightest three are printed.
+    treatments : tuple of str
+        What is done to the programme, a sentence each.
+    ladder : tuple of Rung
+        Up to what level each limit is kept, lowest first; the first few are printed.
+
+    Raises
+    ------
+    CallError
+        If the fingerprint is none, or the picture cannot be read.
+    OSError
+        If the file cannot be written.
+    """
+    from reportlab.pdfgen.canvas import Canvas
+
+    if not re.fullmatch(r"[0-9a-f]{64}", fingerprint):
+        raise CallError(f"“{fingerprint}” is no fingerprint: it has 64 hexadecimal digits; take it from plan.json.")
+    packed = io.BytesIO()
+    size = (PAGE_MM[0] * MM, PAGE_MM[1] * MM)
+    canvas = Canvas(packed, pagesize=size, invariant=1, pageCompression=1, lang="en")
+    canvas.setTitle(visible(" ".join(part for part in (label.title, f"side {label.letter}") if part)))
+    canvas.setAuthor(visible(", ".join(label.people)))
+    canvas.setSubject(visible(f"Cutting sheet {label.matrix}, {plan.setup.disc.name}, plan {fingerprint}"))
+    canvas.setCreator(f"discwright {__version__}")
+    sheet = _Sheet(Pen(canvas), plan, label, cues, fingerprint, picture, margins, treatments, ladder)
+    pages = sheet.pages()
+    for number, blocks in enumerate(pages, 1):
+        sheet.foot(number, len(pages))
+        y = TOP
+        for block in blocks:
+            block.draw(y)
+            y += block.height + _GAP
+        canvas.showPage()
+    canvas.save()
+    part = path.with_name(path.name + ".part")
+    part.write_bytes(packed.getvalue())
+    os.replace(part, path)
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """Everything on the sheet, cut into blocks."""
+
+    pen: Pen
+    plan: Plan
+    label: SideLabel
+    cues: tuple[Cue, ...]
+    fingerprint: str
+    picture: Path | None
+    margins: Sequence[Margin]
+    treatments: tuple[str, ...]
+    ladder: tuple[Rung, ...]
+
+    # pages ---------------------------------------------------------------------------------------------
+
+    def pages(self) -> list[list[_Block]]:
+        """One page where all fits, else two."""
+        least = self.first(4.3, 44.0, True)
+        found = [self.findings(math.inf, 2)] if self.plan.findings else []
+        rest = [*found, self.remarks(), self.fields(), self.cautions(7.8)]
+        room = FOOT - TOP - _height([*least, *rest]) - 2 * _GAP
+        if room >= 40.0 and len(self.cues) <= _CUES_BESIDE:
+            return [[*least, self.graph(min(room, 62.0), False), *rest]]
+        return self.two_pages()
+
+    def two_pages(self) -> list[list[_Block]]:
+        beside = self.picture is not None and len(self.cues) <= _CUES_BESIDE
+        first: list[_Block] = []
+        # The graph comes along where rows of some height leave it room; else rows as high as there is room for.
+        for row, graph in [(row, 60.0) for row in _ROWS[:3]] + [(row, 0.0) for row in _ROWS]:
+            first = self.first(row, 58.0, beside)
+            room = FOOT - TOP - _height(first) - _GAP
+            if room >= graph:
+                break
+        with_graph = room >= 60.0
+        if with_graph:
+            first.append(self.graph(min(room, 130.0), False))
+        second: list[_Block] = []
+        for size, lines, graph in ((9.0, 3, 62.0), (7.8, 3, 54.0), (7.8, 2, 46.0)):
+            before = [self.running_head(), *([] if with_graph else [self.graph(graph, not beside)])]
+            after = [self.remarks(), self.fields(), self.cautions(size)]
+            room = FOOT - TOP - _height([*before, *after]) - _GAP
+            second = [*before, self.findings(room, lines), *after]
+            if room >= self.findings(math.inf, lines).height:
+                break
+        room = FOOT - TOP - _height(second) - _GAP
+        return [first, [*second, self.notes(room)] if room > 20.0 else second]
+
+    def first(self, row: float, disc: float, beside: bool) -> list[_Block]:
+        """What stands above the graph, with rows so high and a disc so wide."""
+        return [self.head(), self.verdict(), self.numbers(), self.bands(row), self.timed(row, disc, beside)]
+
+    # blocks --------------------------------------------------------------------------------------------
+
+    def head(self) -> _Block:
+        """Title, people, matrix number, side and code."""
+        pen, label = self.pen, self.label
+
+        def draw(y: float) -> None:
+            # The code's white border may stand over the edges of the page's text.
+            side = draw_code(pen, self.fingerprint, RIGHT + 2.4, y - 2.4)
+            right = RIGHT - side + 2.0
+            pen.text(right - 11.0, y + 2.8, "Side", 8, grey=GREY, align="middle")
+            pen.text(right - 11.0, y + 17.5, label.letter or "–", 40, bold=True, width=20.0, align="middle")
+            width = right - 24.0 - LEFT
+            lines, size = wrap(label.title or "Untitled", width * MM, 20, True), 20.0
+            if len(lines) > 1:
+                lines, size = wrap(label.title, width * MM, 14, True, 2), 14.0
+            foot = y + 6.6 if len(lines) == 1 else y + 4.6
+            for k, line in enumerate(lines):
+                pen.text(LEFT, foot + 5.8 * k, line, size, bold=True, width=width)
+            foot = y + 13.6 if len(lines) == 1 else y + 15.6
+            people = ", ".join(label.people)
+            if people:
+                for k, line in enumerate(wrap(people, width * MM, 8.5, False, 2 if len(lines) == 1 else 1)):
+                    pen.text(LEFT, foot + 3.9 * k, line, 8.5, width=width)
+            pen.text(LEFT, y + 23.6, "Matrix", 8, grey=GREY)
+            # The matrix number is scribed into the lacquer: it has the room it needs, the edition what is left.
+            matrix, size = fit(label.matrix or "–", (width - 52.0) * MM, 13, True)
+            pen.text(LEFT + 12.0, y + 23.6, matrix, size, bold=True)
+            x = LEFT + max(width / 2, 18.0 + text_width(matrix, size, True) / MM)
+            pen.text(x, y + 23.6, "Edition", 8, grey=GREY)
+            pen.text(x + 13.0, y + 23.6, label.edition or "–", 10, width=LEFT + width - x - 13.0)
+
+        return _Block(24.5, draw)
+
+    def sentence(self) -> str:
+        """How many findings there are, and what that means."""
+        return f"{count_words(self.plan.findings)}: {'ready to cut' if self.plan.ready else 'not ready to cut'}."
+
+    def verdict(self) -> _Block:
+        def draw(y: float) -> None:
+            pen = self.pen
+            pen.line(LEFT, y, RIGHT, y, points=1.2)
+            words = self.sentence()
+            worst = self.plan.findings[0].severity if self.plan.findings else None
+            if worst is not None:
+                pen.shape(worst, LEFT + 1.7, y + 4.0, 1.5)
+            pen.text(LEFT + (6.0 if worst else 0.0), y + 5.3, words[:1].upper() + words[1:], 11, bold=True, width=110)
+            pen.text(RIGHT, y + 5.2, f"discwright {__version__}", 7, grey=GREY, align="right")
+
+        return _Block(6.0, draw)
+
+    def numbers(self) -> _Block:
+        """The numbers of the side in two rows, and what it is cut with in a third."""
+        plan, setup = self.plan, self.plan.setup
+        land = plan.land_least
+        cells = (
+            ("Format", setup.disc.name, ""),
+            ("Speed", pieces.speed_words(setup.disc.revolutions_per_second * 60.0), "rpm"),
+            ("Level", signed(plan.level_db), "dB"), ("Length, min:s", clock(plan.programme.duration), ""),
+            ("Turns of music", f"{plan.turns:.1f}", ""), ("Radius to spare", signed(plan.spare * 1e3, ""), "mm"),
+            ("First radius", f"{plan.start_radius * 1e3:.1f}", "mm"),
+            ("Last radius", f"{plan.end_radius * 1e3:.1f}", "mm"),
+            ("Mean pitch", f"{plan.mean_pitch * 1e6:.0f}", "µm"),
+            ("Lines per inch", f"{lines_per_inch(plan.mean_pitch):.0f}" if plan.mean_pitch > 0 else "–", ""),
+            ("Depth, µm", f"{plan.depth_least * 1e6:.1f}–{plan.depth_greatest * 1e6:.1f}", ""),
+            ("Least land", f"{land * 1e6:.1f}" if math.isfinite(land) else "–", "µm"),
+        )  # fmt: skip
+        tools = (
+            ("Lathe", setup.lathe.name), ("Head", setup.head.name), ("Cutting tip", setup.cutting_tip.name),
+            ("Playing tip", setup.tip.name), ("Practice", setup.practice.name),
+        )  # fmt: skip
+
+        def draw(y: float) -> None:
+            pen, wide = self.pen, WIDTH / 6
+            pen.line(LEFT, y, RIGHT, y)
+            for k, (name, value, unit) in enumerate(cells):
+                x, top = LEFT + wide * (k % 6), y + 10.0 * (k // 6)
+                pen.text(x, top + 3.6, name, 7.5, grey=GREY)
+                room = wide - 2.0 - (1.0 + text_width(unit, 8.5) / MM if unit else 0.0)
+                pen.text(x, top + 8.7, value, 12.5, bold=True, width=room)
+                beyond = text_width(*fit(value, room * MM, 12.5, True), True) / MM
+                pen.text(x + beyond + 1.0, top + 8.7, unit, 8.5)
+            pen.line(LEFT, y + 20.6, RIGHT, y + 20.6, LIGHT)
+            for k, (name, value) in enumerate(tools):
+                x = LEFT + WIDTH / 5 * k
+                pen.text(x, y + 24.0, name, 7.5, grey=GREY)
+                pen.text(x, y + 27.8, value, 8.5, width=WIDTH / 5 - 3.0)
+
+        return _Block(28.5, draw)
+
+    def bands(self, row: float) -> _Block:
+        """One row for each band."""
+        plan, pen = self.plan, self.pen
+        shown = plan.bands[:BANDS_SHOWN]
+        more = len(plan.bands) - len(shown)
+        size = pieces.row_type(row)
+        # Right edges of the columns of numbers, mm from the left.
+        edges = {"Begins": 128.0, "Length": 144.0, "Turn": 161.0, "Radius, mm": WIDTH}
+
+        def draw(y: float) -> None:
+            pieces.draw_heading(pen, y, "Bands")
+            for name, edge in edges.items():
+                pen.text(LEFT + edge, y + 3.4, name, 7.5, grey=GREY, align="right")
+            pen.text(LEFT + 84.0, y + 3.4, "ISRC", 7.5, grey=GREY)
+            foot = y + 4.6
+            for k, (begin, end) in enumerate(shown):
+                foot += row
+                at = foot - 0.3 * row
+                name = self.label.band_names[k] if k < len(self.label.band_names) else ""
+                code = self.label.isrcs[k] if k < len(self.label.isrcs) else ""
+                radius = float(np.interp(begin, plan.rows.time, plan.rows.radius)) * 1e3
+                pen.text(LEFT + 5.0, at, str(k + 1), size, bold=True, align="right")
+                pen.text(LEFT + 8.0, at, name or "–", size, width=74.0)
+                pen.text(LEFT + 84.0, at, pieces.isrc_words(code), min(size, 8.0), width=29.0)
+                turn = begin / plan.setup.disc.turn_time
+                numbers = (clock(begin), clock(end - begin), f"{turn:.1f}", f"{radius:.1f}")
+                for edge, number in zip(edges.values(), numbers, strict=True):
+                    pen.text(LEFT + edge, at, number, size, align="right")
+                pen.line(LEFT, foot, RIGHT, foot, LIGHT, 0.25)
+            if more:
+                pen.text(LEFT + 8.0, foot + 3.6, f"and {more} more in plan.json", 8)
+
+        return _Block(4.8 + row * len(shown) + (4.5 if more else 0.0), draw)
+
+    def timed(self, row: float, disc: float, beside: bool) -> _Block:
+        """The cues: one column with the disc beside it, or two columns."""
+        shown = self.cues[:CUES_SHOWN]
+        more = len(self.cues) - len(shown)
+        picture = self.picture if beside else None
+        columns = 1 if picture is not None else 2
+        rows = math.ceil(len(shown) / columns)
+        width = WIDTH - disc - 8.0 if picture is not None else WIDTH / 2 - 3.0
+        height = 4.8 + row * rows + (4.5 if more else 0.0)
+
+        def draw(y: float) -> None:
+            pieces.draw_heading(self.pen, y, "Cues", width if columns == 1 else WIDTH)
+            for c in range(columns):
+                x = LEFT + c * (width + 6.0)
+                pieces.draw_cues(self.pen, shown[c * rows : (c + 1) * rows], x, y, width, row)
+            if more:
+                self.pen.text(LEFT, y + height - 0.8, f"and {more} more in plan.json", 8)
+            if picture is not None:
+                draw_picture(self.pen, picture, RIGHT - disc, y + max(0.0, (height - disc) / 2), disc)
+
+        return _Block(max(height, disc if picture is not None else 0.0), draw)
+
+    def graph(self, height: float, with_disc: bool) -> _Block:
+        """Pitch, depth and level, with the disc beside them where it has no other place."""
+        picture = self.picture if with_disc else None
+        disc = min(height, 54.0) if picture is not None else 0.0
+
+        def draw(y: float) -> None:
+            pieces.draw_graph(self.pen, self.plan, LEFT, y, WIDTH - (disc + 6.0 if picture else 0.0), height)
+            if picture is not None:
+                draw_picture(self.pen, picture, RIGHT - disc, y, disc)
+
+        return _Block(height, draw)
+
+    def running_head(self) -> _Block:
+        def draw(y: float) -> None:
+            self.pen.text(LEFT, y + 4.2, self.label.title or "Untitled", 11, bold=True, width=84.0)
+            words = f"Side {self.label.letter or '–'}   Matrix {self.label.matrix or '–'}"
+            self.pen.text(RIGHT, y + 4.2, words, 11, bold=True, width=94.0, align="right")
+            self.pen.line(LEFT, y + 6.0, RIGHT, y + 6.0, points=1.2)
+
+        return _Block(6.5, draw)
+
+    def findings(self, room: float, lines: int) -> _Block:
+        """As many findings as fit, each with its remedy and a box for initials."""
+        pen, found = self.pen, self.plan.findings
+        entries = [Entry.of(finding, lines) for finding in found]
+        shown = len(entries)
+        while shown and 5.4 + sum(e.height for e in entries[:shown]) + (5.0 if shown < len(entries) else 0.0) > room:
+            shown -= 1
+        more = len(entries) - shown
+        height = 5.4 + sum(e.height for e in entries[:shown]) + (5.0 if more else 0.0)
+
+        def draw(y: float) -> None:
+            pieces.draw_heading(pen, y, f"Findings: {self.sentence()}" if found else "No findings: ready to cut.")
+            if entries:
+                pen.text(RIGHT, y + 3.4, "Initials", 7.5, grey=GREY, align="right")
+            foot = y + 5.0
+            for entry in entries[:shown]:
+                entry.draw(pen, foot)
+                foot += entry.height
+                pen.line(LEFT, foot, RIGHT, foot, LIGHT, 0.25)
+            if more:
+                pen.text(LEFT, foot + 4.2, f"and {more} more in plan.json", 8.5, bold=True)
+
+        return _Block(height, draw)
+
+    def remarks(self) -> _Block:
+        """Treatments to the left; margins and ladder to the right."""
+        pen, half = self.pen, WIDTH / 2 - 4.0
+        columns = pieces.remark_columns(self.treatments, self.margins, self.ladder, half)
+        beside = [len(lines) for _, _, lines in columns[1:]]
+        tall = 4.0 * max(len(columns[0][2]), sum(beside)) + (7.0 if len(beside) > 1 else 0.0)
+
+        def draw(y: float) -> None:
+            x, top = LEFT, y
+            for k, (name, side, lines) in enumerate(columns):
+                pieces.draw_heading(pen, top, name, half, x)
+                pen.text(x + half, top + 3.4, side, 7.5, grey=GREY, align="right")
+                for n, (words, value) in enumerate(lines, 1):
+                    room = text_width(value, 8) / MM + 2.0 if value else 0.0
+                    foot = top + 4.3 + 4.0 * n
+                    pen.text(x, foot, words, 7.6, width=max(0.4 * half, half - room))
+                    pen.text(x + half, foot, value, 8, width=0.6 * half - 2.0, align="right")
+                if k == 0:
+                    x = LEFT + half + 8.0
+                else:
+                    top += 4.0 * len(lines) + 7.0
+
+        return _Block(5.0 + tall, draw)
+
+    def fields(self) -> _Block:
+        """Boxes to fill in by hand."""
+        return _Block(21.0, lambda y: pieces.draw_fields(self.pen, y))
+
+    def cautions(self, size: float) -> _Block:
+        """What can hurt, and what to do when the cut stops."""
+        half, leading = WIDTH / 2 - 4.0, 0.46 * size
+        lists = [("Take care", CAUTIONS), ("If the cut stops", STOPPED)]
+        set_out = [(name, [wrap(words, (half - 4.0) * MM, size) for words in said]) for name, said in lists]
+        tall = max(sum(len(lines) for lines in said) for _, said in set_out)
+
+        def draw(y: float) -> None:
+            for k, (name, said) in enumerate(set_out):
+                x = LEFT + k * (half + 8.0)
+                pieces.draw_heading(self.pen, y, name, half, x)
+                foot = y + 4.8
+                for number, lines in enumerate(said, 1):
+                    self.pen.text(x, foot + leading, f"{number}" if k else "–", size, bold=bool(k))
+                    for line in lines:
+                        foot += leading
+                        self.pen.text(x + 4.0, foot, line, size)
+
+        return _Block(5.0 + leading * tall, draw)
+
+    def notes(self, room: float) -> _Block:
+        """Lines to write on, down to the foot of the page."""
+
+        def draw(y: float) -> None:
+            pieces.draw_heading(self.pen, y, "Notes")
+            for k in range(1, int((room - 4.0) / 8.0) + 1):
+                self.pen.line(LEFT, y + 4.0 + 8.0 * k, RIGHT, y + 4.0 + 8.0 * k, LIGHT, 0.4)
+
+        return _Block(room, draw)
+
+    def foot(self, number: int, count: int) -> None:
+        """The bar, the fingerprint and the page's number."""
+        y = 286.0
+        draw_bar(self.pen, LEFT, y)
+        self.pen.text(LEFT + BAR_MM + 9.0, y + 0.3, "Fingerprint of the plan", 7, grey=GREY)
+        self.pen.text(LEFT + BAR_MM + 9.0, y + 4.2, self.fingerprint, 7, least=7.0)
+        self.pen.text(RIGHT, y + 4.2, f"page {number} of {count}", 8, bold=True, align="right")
+
+
+def _height(blocks: list[_Block]) -> float:
+    return sum(block.height for block in blocks) + _GAP * (len(blocks) - 1)
