@@ -20,10 +20,12 @@ __version__ = "0.1.0"
 _ACTS = {
     "survey": "discwright.acts.survey",
     "plan_file": "discwright.acts.plan",
+    "plan_title": "discwright.acts.title",
+    "layout": "discwright.acts.layout",
     "write_demo": "discwright.acts.demo",
     "examine": "discwright.acts.doctor",
 }
-__all__ = ["__version__", "examine", "plan_file", "survey", "write_demo"]
+__all__ = ["__version__", "examine", "layout", "plan_file", "plan_title", "survey", "write_demo"]
 
 
 def __getattr__(name: str) -> Any:

@@ -1,4 +1,4 @@
-"""Make the invented demo programme and plan both its sides."""
+"""Make the invented demo title: its programme, its title file, its layout, every plan, sheet and lathe file."""
 
 from __future__ import annotations
 
@@ -10,37 +10,67 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from discwright.acts.plan import PlanReport, plan_file
+from discwright.acts.layout import LayoutReport, layout
+from discwright.acts.title import SideReport, plan_title
 from discwright.errors import CallError
 from discwright.files.audio_write import write_wav
-from discwright.files.plans import PICTURE
-from discwright.programme.demo import DemoSide, demo_sides
+from discwright.programme.demo import CATALOGUE_NUMBER, PERFORMERS, TITLE, DemoSide, demo_sides
 
 SAMPLE_RATE_HZ = 44_100
+TITLE_FILE = "title.toml"
+
+_EDITIONS = """
+# The long-player: `layout` chooses the sides.
+[[edition]]
+id = "lp"
+format = "12in-33"
+quantity = 300
+due = 2031-05-30
+level = "fit"
+
+# The 45: two of the bands, fixed; its second side is bright.
+[[edition]]
+id = "ep"
+format = "7in-45"
+quantity = 500
+due = 2031-04-18
+level = "fit"
+
+[[edition.side]]
+letter = "A"
+bands = ["mooring"]
+
+[[edition.side.treatment]]
+kind = "bass_blend"
+below_hz = 150.0
+
+[[edition.side]]
+letter = "B"
+bands = ["glass-and-tin"]
+
+[[edition.side.treatment]]
+kind = "treble_limit"
+"""
 
 
 @dataclass(frozen=True)
 class DemoResult:
-    """One side of the demo, made and planned.
+    """The demo, made and planned.
 
     Attributes
     ----------
-    title, letter : str
-    audio, picture : pathlib.Path
-    report : PlanReport
+    title_file : pathlib.Path
+    layout : LayoutReport
+    sides : tuple of SideReport
     """
 
-    title: str
-    letter: str
-    audio: Path
-    picture: Path
-    report: PlanReport
+    title_file: Path
+    layout: LayoutReport
+    sides: tuple[SideReport, ...]
 
 
-def write_demo(
-    folder: str | os.PathLike[str], progress: Callable[[str, float], None] | None = None
-) -> tuple[DemoResult, ...]:
-    """Write the demo's sides as 24-bit WAV and a plan of each beside them.
+def write_demo(folder: str | os.PathLike[str], progress: Callable[[str, float], None] | None = None) -> DemoResult:
+    """Write the demo's programme and title file, lay it out and plan every side.
 
     Parameters
     ----------
@@ -51,7 +81,7 @@ def write_demo(
 
     Returns
     -------
-    tuple of DemoResult
+    DemoResult
 
     Raises
     ------
@@ -64,24 +94,70 @@ def write_demo(
         place.mkdir(parents=True, exist_ok=True)
     except OSError as trouble:
         raise CallError(f"{place}: cannot be made ({trouble.strerror}); choose another folder.") from None
-    results = []
-    for side in demo_sides():
-        audio = place / f"side-{side.letter.lower()}.wav"
-        write_wav(audio, _told(side, tell), SAMPLE_RATE_HZ)
-        out = place / f"side-{side.letter.lower()}"
-        report = plan_file(audio, out=out, bands=_bands(side), progress=tell)
-        results.append(DemoResult(side.title, side.letter, audio, out / PICTURE, report))
-    return tuple(results)
+    sides = demo_sides()
+    for number, side in enumerate(sides, 1):
+        write_wav(place / f"reel-{number}.wav", _told(side, number, tell), SAMPLE_RATE_HZ)
+    path = place / TITLE_FILE
+    _write_text(path, title_text(sides))
+    found = layout(path, progress=tell)
+    return DemoResult(path, found, plan_title(path, out=place, found=found, progress=tell))
 
 
-def _bands(side: DemoSide) -> tuple[tuple[float, float], ...]:
-    return tuple((band.start_s, band.end_s) for band in side.bands)
+def title_text(sides: tuple[DemoSide, ...]) -> str:
+    """The demo's title file.
+
+    Parameters
+    ----------
+    sides : tuple of DemoSide
+    """
+    lines = [
+        "# The demo: an invented title. `discwright layout --new FILE` writes a commented one to start from.",
+        "[title]",
+        f'name = "{TITLE}"',
+        f'catalogue = "{CATALOGUE_NUMBER}"',
+        f'people = ["{PERFORMERS}"]',
+    ]
+    for number, side in enumerate(sides, 1):
+        for k, band in enumerate(side.bands):
+            following = side.bands[k + 1].start_s if k + 1 < len(side.bands) else band.end_s + 2.0
+            lines += [
+                "",
+                "[[band]]",
+                f'id = "{band_id(band.title)}"',
+                f'name = "{band.title}"',
+                f'file = "reel-{number}.wav"',
+                f"start = {band.start_s}",
+                f"end = {band.end_s}",
+                f"gap_s = {following - band.end_s}",
+            ]
+    return "\n".join(lines) + "\n" + _EDITIONS
 
 
-def _told(side: DemoSide, tell: Callable[[str, float], None]) -> Iterator[NDArray[np.float32]]:
+def band_id(name: str) -> str:
+    """A band's id in the title file, from its name.
+
+    Parameters
+    ----------
+    name : str
+    """
+    return name.lower().replace(" ", "-")
+
+
+def _write_text(path: Path, text: str) -> None:
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_text(text, encoding="utf-8", newline="")
+        os.replace(part, path)
+    except OSError as trouble:
+        raise CallError(f"{path}: cannot be written ({trouble.strerror}); check the folder and the disk.") from None
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _told(side: DemoSide, number: int, tell: Callable[[str, float], None]) -> Iterator[NDArray[np.float32]]:
     """The side's blocks, with word of how far it has come."""
     done = 0
     for block in side.blocks(SAMPLE_RATE_HZ):
         yield block
         done += len(block)
-        tell(f"playing side {side.letter}", done / (side.duration_s * SAMPLE_RATE_HZ))
+        tell(f"playing reel {number}", done / (side.duration_s * SAMPLE_RATE_HZ))

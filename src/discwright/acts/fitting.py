@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from discwright.acts.side import plan_audio
 from discwright.files.side_audio import BandRange, SideAudio
 from discwright.groove.equipment import Setup
+from discwright.groove.foresee import gain_cap
 from discwright.groove.playing import curvature_share
 from discwright.groove.room import silent_pitch
 from discwright.groove.trace import BandTrace
@@ -98,7 +99,7 @@ def _sum_up(plan: Plan, job: _Job) -> SideFit:
     music = slice(grid.start, grid.end)
     steep = plan.motion.slope_velocity[:, music].max(axis=0)
     turn, gain = grid.turn_time, 10.0 ** (plan.level_db / 20.0)
-    traces = []
+    traces, caps = [], gain_cap(plan.motion, job.setup)
     for one, (start, end) in zip(job.ranges, plan.bands, strict=True):
         radius = np.interp([start, end], rows.time, rows.radius)
         turns = (end - start) / turn
@@ -106,7 +107,8 @@ def _sum_up(plan: Plan, job: _Job) -> SideFit:
         modulated = max(float(radius[0] - radius[1]) - turns * silent_pitch(job.setup), 1e-9)
         at = np.searchsorted(grid.time[music], np.linspace(start, end, _STRETCHES + 1))
         peaks = [steep[a : max(b, a + 1)].max(initial=0.0) for a, b in pairwise(at)]
-        traces.append(BandTrace(turns, one.band.gap / turn, gain, modulated, np.array(peaks)))
+        cap = float(caps[at[0] : at[-1]].min(initial=np.inf))
+        traces.append(BandTrace(turns, one.band.gap / turn, gain, modulated, np.array(peaks), cap))
     knots = np.interp(grid.time[grid.start : grid.end + 1], rows.time, rows.radius)
     return SideFit(
         bands=tuple(one.band.id for one in job.ranges),

@@ -125,9 +125,10 @@ def keep(kept: Kept, folder: Path, only: tuple[str, ...] | None, calibration: bo
         )  # fmt: skip
         if "sheet" in extras:
             progress("writing the sheet", 0.3)
+            told = tuple(one for one in kept.margins if one.what in TOLD_MARGINS)
             write_sheet(
                 part / SHEET, plan, label, cues, kept.document["fingerprint"], picture=part / PICTURE,
-                margins=tuple(one for one in kept.margins if one.what in TOLD_MARGINS), treatments=tuple(one.sentence() for one in kept.side.reports),
+                margins=told, treatments=tuple(one.sentence() for one in kept.side.reports),
                 ladder=plan.rungs,
             )  # fmt: skip
         if "removed" in extras and kept.side.treatments:

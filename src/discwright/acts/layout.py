@@ -32,11 +32,15 @@ LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 @dataclass(frozen=True)
 class Candidate:
-    """One split, every side of it really fitted, and the letters of its sides."""
+    """One split, every side of it really fitted, and the letters of its sides.
+
+    Curvature at the inner bands counts in steps of `worth`: less is not worth a worry.
+    """
 
     split: Split
     letters: tuple[str, ...]
     fits: tuple[SideFit, ...]
+    worth: float
 
     @property
     def weakest_db(self) -> float:
@@ -48,7 +52,7 @@ class Candidate:
         """Smaller is better: weakest level, then curvature at the inner bands, then balance."""
         times = [fit.duration for fit in self.fits]
         worry = max(fit.inner_share for fit in self.fits)
-        return (-round(self.weakest_db, 1), round(worry, 5), max(times) - min(times))
+        return (-round(self.weakest_db, 1), round(worry / self.worth), max(times) - min(times))
 
     def as_dict(self) -> dict[str, Any]:
         """As `layout --json` prints it."""
@@ -190,7 +194,7 @@ def lay_out(title: Title, edition: Edition, ranges: dict[str, BandRange], fitter
         split = tuple(side.bands for side in edition.sides)
         fitter.fit(split)
         letters = tuple(side.letter for side in edition.sides)
-        one = Candidate(split, letters, tuple(fitter.known[side] for side in split))
+        one = Candidate(split, letters, tuple(fitter.known[side] for side in split), worth(setup))
         return EditionLayout(
             edition, (one,), ("The title file fixes the sides of this edition.", *_low(one, edition, setup))
         )
@@ -276,7 +280,7 @@ class _Search:
             self.fitter.fit(tuple(unknown)[:2], self.starts(tuple(unknown)))
             self.foreseen.clear()
         candidates = [
-            Candidate(split, tuple(LETTERS[: len(split)]), tuple(self.fitter.known[side] for side in split))
+            Candidate(split, letters_of(split), tuple(self.fitter.known[side] for side in split), worth(self.setup))
             for split in leaders
         ]
         return tuple(sorted(candidates, key=lambda one: one.rank))
@@ -288,9 +292,10 @@ class _Search:
     def promise(self, split: Split) -> tuple[float, float, float]:
         """How early a split is to be looked at: by its weakest side, then worry where known, then balance."""
         times = [sum(self.ranges[one].duration for one in side) for side in split]
-        known = [self.fitter.known[side].inner_share for side in split if side in self.fitter.known]
+        step = worth(self.setup)
+        known = [round(self.fitter.known[side].inner_share / step) for side in split if side in self.fitter.known]
         weakest = min(self.hopeful(side) for side in split)
-        return (-round(weakest, 1), max(known, default=0.0), max(times) - min(times))
+        return (-round(weakest, 1), max(known, default=0), max(times) - min(times))
 
     def more_discs(self, sides: int, fewer: tuple[Candidate, ...]) -> list[str]:
         if sides <= 2:
@@ -315,6 +320,26 @@ class _Search:
         return (
             f"“{name}” does not fit one side at {self.wanted_db():+.1f} dB: break it at {places}, its quietest places."
         )
+
+
+def worth(setup: Setup) -> float:
+    """Share of time in steps of which curvature at the inner bands is compared: half of what the house allows.
+
+    Parameters
+    ----------
+    setup : Setup
+    """
+    return max(setup.practice.curvature_share_max / 2, 1e-6)
+
+
+def letters_of(split: Split) -> tuple[str, ...]:
+    """A, B, C …, and after Z the sides' numbers.
+
+    Parameters
+    ----------
+    split : Split
+    """
+    return tuple(LETTERS[i] if i < len(LETTERS) else str(i + 1) for i in range(len(split)))
 
 
 def _low(one: Candidate, edition: Edition, setup: Setup) -> tuple[str, ...]:

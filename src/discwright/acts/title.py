@@ -10,7 +10,7 @@ from typing import Any
 
 from discwright.acts.fitting import Fitter
 from discwright.acts.keep import Kept, chosen_extras, keep
-from discwright.acts.layout import choose_editions, lay_out
+from discwright.acts.layout import LayoutReport, choose_editions, lay_out
 from discwright.acts.side import plan_audio
 from discwright.errors import CallError
 from discwright.files.plans import Source, check_folder, plan_as_dict, spiral_csv
@@ -88,6 +88,7 @@ def plan_title(
     out: str | os.PathLike[str] | None = None,
     only: tuple[str, ...] | None = None,
     calibration: bool = False,
+    found: LayoutReport | None = None,
     progress: Progress | None = None,
 ) -> tuple[SideReport, ...]:
     """Plan sides of a title; each is kept in its own folder `OUT/EDITION-SIDE`.
@@ -103,6 +104,8 @@ def plan_title(
         Of sheet, gcode, control, svg and removed; all without.
     calibration : bool
         Begin control files with known levels and pitches.
+    found : LayoutReport, optional
+        Of this title: sides that the file does not fix are taken from it, not sought again.
     progress : callable, optional
         Called with a step's name and the fraction of it done.
 
@@ -125,7 +128,7 @@ def plan_title(
     ordered = [
         (edition, side)
         for edition in editions if edition.format != TAPE
-        for side in _sides(title, edition, ranges, tell) if choice.side in (None, side.letter)
+        for side in _sides(title, edition, ranges, found, tell) if choice.side in (None, side.letter)
     ]  # fmt: skip
     if not ordered:
         raise CallError(f"there is no side {choice.side} to plan; leave --side out to plan them all.")
@@ -140,18 +143,24 @@ def plan_title(
     )
 
 
-def _sides(title: Title, edition: Edition, ranges: dict[str, BandRange], tell: Progress) -> tuple[SideOrder, ...]:
+def _sides(
+    title: Title, edition: Edition, ranges: dict[str, BandRange], found: LayoutReport | None, tell: Progress
+) -> tuple[SideOrder, ...]:
     """The sides as the file fixes them, or the best that a layout finds."""
     if edition.sides:
         return edition.sides
-    with Fitter(ranges, tell) as fitter:
-        found = lay_out(title, edition, ranges, fitter)
-    if not found.candidates:
+    known = {one.edition.id: one for one in found.editions} if found is not None else {}
+    if edition.id in known:
+        laid = known[edition.id]
+    else:
+        with Fitter(ranges, tell) as fitter:
+            laid = lay_out(title, edition, ranges, fitter)
+    if not laid.candidates:
         raise CallError(
-            f"edition “{edition.id}” cannot be laid out as it is: {' '.join(found.remarks)} "
+            f"edition “{edition.id}” cannot be laid out as it is: {' '.join(laid.remarks)} "
             "`discwright layout` says more; mend the title file."
         )
-    best = found.candidates[0]
+    best = laid.candidates[0]
     return tuple(SideOrder(letter, bands) for letter, bands in zip(best.letters, best.split, strict=True))
 
 

@@ -128,18 +128,20 @@ app.command()(layout)
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder for the demo.")] = Path("demo"),
 ) -> None:
-    """Make the invented demo programme, plan both sides and say where the pictures are."""
+    """Make the invented demo title, lay it out, plan every side and say where everything is."""
     from discwright.acts.demo import write_demo
-    from discwright.cli.show_plan import show_plan
+    from discwright.cli.show_layout import show_layout
+    from discwright.cli.show_plan import show_side
 
     with progress(False) as tell:
-        sides = write_demo(folder, tell)
+        made = write_demo(folder, tell)
     screen = console()
-    for side in sides:
-        screen.print(f"\n{side.title}, side {side.letter}: {side.audio}", style="bold", soft_wrap=True)
-        show_plan(side.report, screen)
-    pictures = ", ".join(str(side.picture) for side in sides)
-    screen.print(f"\nPictures: {pictures}", soft_wrap=True)
+    screen.print(f"Title file: {made.title_file}", soft_wrap=True)
+    show_layout(made.layout, screen)
+    for side in made.sides:
+        show_side(side, screen)
+    sheets = ", ".join(str(side.folder / "sheet.pdf") for side in made.sides if side.folder is not None)
+    screen.print(f"\nSheets: {sheets}", soft_wrap=True)
 
 
 @app.command()

@@ -131,9 +131,10 @@ class SideAudio:
         AudioError
             If a file cannot be decoded.
         """
-        for run in self._runs():
+        runs = self._runs()
+        for i, run in enumerate(runs):
             with open_audio(run[0].band.path) as audio:
-                yield from _cut(audio.blocks(_BLOCK), run, run[-1] is self.ranges[-1])
+                yield from _cut(audio.blocks(_BLOCK), run, i == len(runs) - 1)
                 self._hashes[run[0].band.path] = audio.sha256
 
     def _runs(self) -> list[list[BandRange]]:
@@ -161,10 +162,10 @@ class SideAudio:
                 "file": self._hashes[one.band.path],
                 "first": one.first,
                 "frames": one.frames,
-                "gap": one.gap if one is not self.ranges[-1] else 0,
+                "gap": one.gap if i < len(self.ranges) - 1 else 0,
                 "trim_db": one.band.trim_db,
             }
-            for one in self.ranges
+            for i, one in enumerate(self.ranges)
         ]
         return hashlib.sha256(json.dumps(knot, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 

@@ -42,7 +42,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "accepted": ("code", "time", "reason"),
 }  # fmt: skip
 #: ISO 3901: two letters, three letters or digits, two digits of the year, five of the recording.
-_ISRC = re.compile(r"[A-Z]{2}[A-Z0-9]{3}\d{7}")
+_ISRC = re.compile(r"[A-Za-z]{2}[A-Za-z0-9]{3}[0-9]{7}")
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}")
 #: No treatment reaches below or above hearing, Hz.
 _CORNER_HZ = (5.0, 30_000.0)
@@ -72,7 +72,7 @@ def load_title(path: str | Path) -> Title:
     """
     place = Path(path)
     try:
-        text = place.read_text(encoding="utf-8")
+        text = place.read_text(encoding="utf-8-sig")  # some editors begin every file with a mark
     except FileNotFoundError:
         raise SettingsError(
             f"{place}: there is no such title file; `discwright layout --new FILE` writes one."
@@ -138,7 +138,7 @@ class _Reader:
         id_ = self.identity(table, at)
         file = self.word(table, "file", at)
         audio = self.path.parent / file
-        if file and not audio.is_file():
+        if file and not _is_file(audio):
             self.fault((*at, "file"), f"{file} is not there; mend the path, counted from the title file's folder.")
         start, end = self.time(table, "start", at), self.time(table, "end", at)
         if start is not None and end is not None and end <= start:
@@ -147,7 +147,7 @@ class _Reader:
         trim = self.number(table, "trim_db", at, 0.0, (-_TRIM_MOST_DB, _TRIM_MOST_DB))
         may_move = table.get("may_move", False)
         if not isinstance(may_move, bool):
-            self.fault((*at, "may_move"), f"may_move must be true or false; got {may_move!r}.")
+            self.fault((*at, "may_move"), f"may_move must be true or false; got {_shown(may_move)}.")
         return TitleBand(
             id=id_, name=name, path=str(audio), start=start, end=end, isrc=self.isrc(table, at), gap=gap,
             trim_db=trim, may_move=may_move is True, line=self.lines.of(at),
@@ -155,11 +155,12 @@ class _Reader:
 
     def isrc(self, table: dict[str, Any], at: Where) -> str:
         raw = table.get("isrc", "")
-        code = re.sub(r"[-\s]", "", raw).upper() if isinstance(raw, str) else "?"
+        code = re.sub(r"[-\s]", "", raw) if isinstance(raw, str) else "?"
         if code and not _ISRC.fullmatch(code):
-            self.fault((*at, "isrc"), f"“{raw}” is no ISRC (ISO 3901: as AA-6Q7-20-00047); mend it or leave it out.")
+            told = raw if isinstance(raw, str) else _shown(raw)
+            self.fault((*at, "isrc"), f"“{told}” is no ISRC (ISO 3901: as AA-6Q7-20-00047); mend it or leave it out.")
             return ""
-        return code
+        return code.upper()
 
     def once(self, bands: tuple[TitleBand, ...]) -> None:
         """No id and no ISRC may stand twice."""
@@ -177,9 +178,9 @@ class _Reader:
 
     def lengths(self, title: Title) -> None:
         """Each band must be there in its file, and short enough for a side of some edition."""
-        longest = max((self.longest[e.id] for e in title.editions if e.id in self.longest), default=math.inf)
+        longest = max((self.longest.get(e.id, math.inf) for e in title.editions), default=math.inf)
         for i, band in enumerate(title.bands):
-            if not Path(band.path).is_file():
+            if not _is_file(Path(band.path)):
                 continue
             try:
                 duration = find_range(band).duration
@@ -211,10 +212,11 @@ class _Reader:
             self.longest[id_] = math.inf
         level = table.get("level", "fit")
         if isinstance(level, bool) or not (level in LEVEL_WORDS or isinstance(level, int | float)):
-            self.fault((*at, "level"), f'level must be "fit", "clean" or a number of dB; got {level!r}.')
+            self.fault((*at, "level"), f'level must be "fit", "clean" or a number of dB; got {_shown(level)}.')
             level = "fit"
         elif not isinstance(level, str) and not -40.0 <= level <= 24.0:
-            self.fault((*at, "level"), f"level must lie between -40 and 24 dB; got {level!r}.")
+            self.fault((*at, "level"), f"level must lie between -40 and 24 dB; got {_shown(level)}.")
+            level = "fit"
         sides = tuple(self.side(one, (*at, "side", i), bands) for i, one in enumerate(self.tables(table, "side", at)))
         for i, side in enumerate(sides):
             if side.letter and side.letter in {s.letter for s in sides[:i]}:
@@ -228,7 +230,7 @@ class _Reader:
         if not value:
             return None
         near = self.path.parent / value
-        return str(near) if value.endswith(".toml") or near.is_file() else value
+        return str(near) if value.endswith(".toml") or _is_file(near) else value
 
     def setup(self, id_: str, form: str, chosen: dict[str, str | None], at: Where) -> None:
         try:
@@ -236,6 +238,8 @@ class _Reader:
             self.longest[id_] = silent_duration(setup)
         except (CallError, SettingsError) as trouble:
             self.fault(at, str(trouble))
+        except (OSError, ValueError):  # a name that no file can have
+            self.fault(at, "lathe, head, tips, practice and format are each a name in data/ or a TOML file; mend them.")
 
     def side(self, table: dict[str, Any], at: Where, bands: tuple[TitleBand, ...]) -> SideOrder:
         self.known("side", table, at)
@@ -265,6 +269,8 @@ class _Reader:
     def treatment(self, table: dict[str, Any], at: Where) -> Treatment | None:
         self.known("treatment", table, at)
         kind = self.word(table, "kind", at)
+        if not kind:
+            return None
         if kind not in TREATMENTS:
             near = difflib.get_close_matches(kind, TREATMENTS, 1, 0.5)
             hint = f"write {near[0]}" if near else f"there are {', '.join(TREATMENTS)}"
@@ -315,7 +321,7 @@ class _Reader:
     def word(self, table: dict[str, Any], key: str, at: Where, needed: bool = True) -> str:
         value = table.get(key, "")
         if not isinstance(value, str):
-            self.fault((*at, key), f"{key} must be text in quotes; got {value!r}.")
+            self.fault((*at, key), f"{key} must be text in quotes; got {_shown(value)}.")
             return ""
         if needed and not value.strip():
             self.fault((*at, key) if key in table else at, f'{key} is missing; add {key} = "…".')
@@ -329,19 +335,19 @@ class _Reader:
 
     def number(self, table: dict[str, Any], key: str, at: Where, default: float, span: tuple[float, float]) -> float:
         value = table.get(key, default)
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            self.fault((*at, key), f"{key} must be a number; got {value!r}.")
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            self.fault((*at, key), f"{key} must be a number; got {_shown(value)}.")
             return default
         low, high = span
         if not low <= value <= high:
-            self.fault((*at, key), f"{key} must lie between {low:g} and {high:g}; got {value!r}.")
+            self.fault((*at, key), f"{key} must lie between {low:g} and {high:g}; got {_shown(value)}.")
             return default
         return float(value)
 
     def whole(self, table: dict[str, Any], key: str, at: Where) -> int:
         value = table.get(key, 0)
         if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= 10_000_000:
-            self.fault((*at, key), f"{key} must be a whole number, 0 or more; got {value!r}.")
+            self.fault((*at, key), f"{key} must be a whole number, 0 or more; got {_shown(value)}.")
             return 0
         return value
 
@@ -350,22 +356,39 @@ class _Reader:
         if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
             return value.isoformat()
         try:
-            return datetime.date.fromisoformat(value).isoformat() if value else ""
+            return datetime.date.fromisoformat(value).isoformat() if value != "" else ""
         except (TypeError, ValueError):
-            self.fault((*at, "due"), f"due must be a date as 2031-05-30; got {value!r}.")
+            self.fault((*at, "due"), f"due must be a date as 2031-05-30; got {_shown(value)}.")
             return ""
 
     def time(self, table: dict[str, Any], key: str, at: Where) -> float | None:
         if key not in table:
             return None
         value = table[key]
-        if isinstance(value, str):
+        if isinstance(value, str) and len(value) <= 20:
             try:
-                return seconds(value, key)
+                value = seconds(value, key)
             except DiscwrightError as trouble:
                 self.fault((*at, key), str(trouble))
                 return None
         if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < 1e6:
-            self.fault((*at, key), f'{key} must be a time as "4:31.5" or in seconds; got {value!r}.')
+            self.fault((*at, key), f'{key} must be a time as "4:31.5" or in seconds; got {_shown(value)}.')
             return None
         return float(value)
+
+
+def _is_file(path: Path) -> bool:
+    """Whether a file is there; a name that no file can have is none."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
+
+
+def _shown(value: object) -> str:
+    """A value for a refusal."""
+    if isinstance(value, datetime.date | datetime.time):
+        return value.isoformat()
+    if isinstance(value, int) and abs(value) >= 10**20:  # Python would not even print one of thousands of digits
+        return "a number of more than 20 digits"
+    return repr(value)

@@ -6,8 +6,9 @@ import re
 
 Where = tuple[str | int, ...]
 
-_HEAD = re.compile(r"\s*(\[{1,2})\s*([^\[\]]+?)\s*\]{1,2}\s*(?:#.*)?$")
-_KEY = re.compile(r"""\s*("[^"]*"|'[^']*'|[A-Za-z0-9_-]+)\s*(?:\.[^=]*)?=\s*(.*)$""")
+_PART = r"""(?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+)"""
+_KEY = re.compile(rf"\s*({_PART}(?:\s*\.\s*{_PART})*)\s*=\s*(.*)$")
+_HEAD = re.compile(rf"\s*(\[{{1,2}})\s*({_PART}(?:\s*\.\s*{_PART})*)\s*\]{{1,2}}\s*(?:#.*)?$")
 
 
 class Lines:
@@ -24,7 +25,7 @@ class Lines:
         counts: dict[Where, int] = {}
         at: Where = ()
         until = ""
-        for number, line in enumerate(text.splitlines(), 1):
+        for number, line in enumerate(text.split("\n"), 1):
             if until:  # within a text of several lines
                 until = "" if until in line else until
                 continue
@@ -33,7 +34,8 @@ class Lines:
                 at = self._table(head, counts)
                 self._line.setdefault(at, number)
             elif key:
-                self._line.setdefault((*at, key[1].strip("\"'")), number)
+                for i in range(len(parts := _parts(key[1]))):
+                    self._line.setdefault((*at, *parts[: i + 1]), number)
                 mark = key[2][:3]
                 if mark in ('"""', "'''") and mark not in key[2][3:]:
                     until = mark
@@ -41,7 +43,7 @@ class Lines:
     @staticmethod
     def _table(head: re.Match[str], counts: dict[Where, int]) -> Where:
         """The path of a head: a list's table carries its number."""
-        parts = [part.strip().strip("\"'") for part in head[2].split(".")]
+        parts = _parts(head[2])
         at: Where = ()
         for i, part in enumerate(parts):
             at = (*at, part)
@@ -63,3 +65,8 @@ class Lines:
         while where not in self._line:
             where = where[:-1]
         return self._line[where]
+
+
+def _parts(dotted: str) -> list[str]:
+    """The parts of a dotted key, without quotes."""
+    return [part.strip("\"'") for part in re.findall(_PART, dotted)]

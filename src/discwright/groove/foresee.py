@@ -16,7 +16,7 @@ Float = NDArray[np.float64]
 
 
 def foresee_level(motion: Motion, setup: Setup, level_range_db: tuple[float, float]) -> float:
-    """Level at which room or slope should end, dB, a few tenths off as a rule.
+    """Level at which room, slope, depth or head should end, dB, a few tenths off as a rule.
 
     Parameters
     ----------
@@ -41,6 +41,37 @@ def foresee_level(motion: Motion, setup: Setup, level_range_db: tuple[float, flo
     return low
 
 
+def gain_cap(motion: Motion, setup: Setup) -> Float:
+    """Gain beyond which depth or head stop the cut whatever the radius, shape (sectors of the music,).
+
+    Parameters
+    ----------
+    motion : Motion
+    setup : Setup
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Of each sector. The groove is taken to be no deeper than its lift asks for.
+    """
+    grid, practice, head = motion.grid, setup.practice, setup.head
+    music = slice(grid.start, grid.end)
+    turns = np.diff(grid.time)[music] / grid.turn_time
+    lift, drop = (_peaks(hulls, grid.end)[music] for hulls in (motion.shallow, motion.deep))
+    depth = slew_envelope(np.append(lift, lift[-1]), turns * setup.lathe.depth_slew)[:-1]
+    swing = np.maximum(depth + drop, 1e-12)
+    velocity = motion.slope_velocity[:, music].max(axis=0) / math.sqrt(2.0)
+    acceleration = motion.acceleration[:, music].max(axis=0)
+    result: Float = np.minimum.reduce(
+        [
+            (practice.depth_max - practice.depth_min) / swing,
+            head.velocity_max / np.maximum(velocity, 1e-12),
+            head.acceleration_max / np.maximum(acceleration, 1e-12),
+        ]
+    )
+    return result
+
+
 class _Demand:
     """Pitch each sector asks for, as if every turn were like its neighbour."""
 
@@ -52,8 +83,11 @@ class _Demand:
         self.join = grid.zone[self.music] == JOIN
         self.facing, self.lift = (_peaks(hulls, grid.end)[self.music] for hulls in (motion.facing, motion.shallow))
         self.steep = motion.slope_velocity[:, self.music].max(axis=0)
+        self.cap = float(gain_cap(motion, setup).min(initial=math.inf))
 
     def holds(self, gain: float) -> bool:
+        if gain > self.cap:
+            return False
         lathe, practice, disc = self.setup.lathe, self.setup.practice, self.setup.disc
         deep = np.maximum(gain * self.lift, 0.0) + practice.depth_min
         depth = slew_envelope(np.append(deep, deep[-1]), self.turns * lathe.depth_slew)[:-1]

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from discwright.findings import Finding
 from discwright.groove.equipment import Setup
-from discwright.groove.motion import Motion
+from discwright.groove.motion import BLEND_CORNERS_HZ, Motion
 from discwright.groove.spots import Spot, worst_spots
 from discwright.groove.table import SpiralRows
 from discwright.units import clock, decibels
@@ -90,7 +90,7 @@ def check_slope(side: Side) -> list[Finding]:
     return [
         side.finding(
             "slope", "stop", spot.time, math.degrees(math.atan(spot.ratio * allowed)), limit, "deg",
-            f"Lower the side {down(spot.ratio)} dB, or move the band outward.{_more(runs, spots, spot)}",
+            f"Lower the side or trim this band {down(spot.ratio)} dB, or move the band outward.{_more(runs, spots, spot)}",
         )
         for spot in spots
     ]  # fmt: skip
@@ -179,7 +179,7 @@ def check_depth(side: Side) -> list[Finding]:
         findings.append(
             side.finding(
                 "depth", "stop", float(middle[where]), greatest[where] * 1e6, practice.depth_max * 1e6, "µm",
-                f"Lower the side {down(ratio)} dB or blend the bass to lateral there.",
+                f"Lower the side {down(ratio)} dB{_blend(side, where, greatest[where] - practice.depth_max)}.",
             )
         )  # fmt: skip
     if least.min() < practice.depth_min - 5e-9:
@@ -191,6 +191,15 @@ def check_depth(side: Side) -> list[Finding]:
             )
         )  # fmt: skip
     return findings
+
+
+def _blend(side: Side, where: int, too_much: float) -> str:
+    """The lowest blend that would take out so much depth, m, in a sector; nothing where none does."""
+    lift = side.motion.bass_lift[:, where] * side.gain
+    # What no longer lifts the tip need not be cut for in advance either: it counts twice.
+    saved = 2 * (lift[0] - lift[1:])
+    enough = np.flatnonzero(saved >= too_much)
+    return f", or blend the bass to lateral below {BLEND_CORNERS_HZ[enough[0]]:.0f} Hz" if len(enough) else ""
 
 
 def instantaneous_depth(side: Side) -> tuple[Float, Float]:

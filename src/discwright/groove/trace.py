@@ -42,6 +42,8 @@ class BandTrace:
         Radius beyond what silence takes, at that gain.
     steepness : ndarray, shape (n,), m/s
         Greatest radial velocity of an edge at 0 dB, in stretches of equal length.
+    cap : float
+        Gain beyond which depth or head stop the cut wherever the band lies.
     """
 
     turns: float
@@ -49,6 +51,7 @@ class BandTrace:
     gain: float
     modulated: float
     steepness: Float
+    cap: float = math.inf
 
 
 def unknown_trace(turns: float, gap_turns: float) -> BandTrace:
@@ -101,6 +104,8 @@ def _holds(traces: Sequence[BandTrace], setup: Setup, gain: float) -> bool:
     radius = disc.outermost_radius
     clears = math.tan(setup.cutting_tip.clearance) * 2 * math.pi / disc.turn_time
     for trace in traces:
+        if gain > trace.cap:
+            return False
         used = trace.turns * silent_pitch(setup) + trace.modulated * (gain / trace.gain) ** _EXPONENT
         along = (np.arange(len(trace.steepness)) + 0.5) / len(trace.steepness)
         if (trace.steepness * gain > (radius - along * used) * clears).any():
