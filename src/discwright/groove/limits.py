@@ -90,7 +90,8 @@ def check_slope(side: Side) -> list[Finding]:
     return [
         side.finding(
             "slope", "stop", spot.time, math.degrees(math.atan(spot.ratio * allowed)), limit, "deg",
-            f"Lower the side or trim this band {down(spot.ratio)} dB, or move the band outward.{_more(runs, spots, spot)}",
+            f"Lower the side or trim this band {down(spot.ratio)} dB, or move the band outward."
+            f"{_more(runs, spots, spot)}",
         )
         for spot in spots
     ]  # fmt: skip

@@ -70,8 +70,8 @@ def check_curvature(side: Side) -> list[Finding]:
     return [
         side.finding(
             "curvature", "warn", spot.time, share * 100, allowed * 100, "% of time",
-            f"Here {spot.ratio:.1f} × what the {tip.name} tip can follow. A treble_limit cures it and touches nothing else; "
-            "or lower the side, or move the brightest band outward.",
+            f"Here {spot.ratio:.1f} × what the {tip.name} tip can follow. A treble_limit cures it and touches nothing "
+            "else; or lower the side, or move the brightest band outward.",
         )
     ]  # fmt: skip
 
