@@ -89,8 +89,8 @@ def run(command: list[str], accepted: tuple[int, ...] = (0,)) -> Run:
 
 
 def plan(audio: Path, out: Path, *options: str) -> tuple[Run, dict[str, Any]]:
-    """One `discwright plan`, measured, and the plan it wrote."""
-    measured = run([*DISCWRIGHT, "plan", str(audio), "--out", str(out), *options], accepted=(0, 1))
+    """One `discwright plan`, measured, and the plan it wrote, without sheet and lathe files."""
+    measured = run([*DISCWRIGHT, "plan", str(audio), "--out", str(out), "--only", "", *options], accepted=(0, 1))
     return measured, json.loads((out / "plan.json").read_text(encoding="utf-8"))
 
 
@@ -122,6 +122,13 @@ def side_rows(seconds: float, level_db: float, work: Path) -> Iterator[Row]:
     yield "independent check of that plan", verdict, f"least land {result.least_land_um:.2f} µm"
     fitted, best = plan(audio, work / "fit")
     yield "plan that finds the level", _time(fitted), f"came to {best['level_db']:+.2f} dB"
+    climbed, ladder = plan(audio, work / "ladder", "--ladder")
+    rungs = len(ladder["ladder"])
+    yield "ladder and price curve, beyond the fit", f"{climbed.seconds - fitted.seconds:.1f} s", f"{rungs} limits"
+    whole = run([*DISCWRIGHT, "plan", str(audio), "--out", str(work / "whole"), "--level-db", str(level_db)])
+    size = sum(file.stat().st_size for file in (work / "whole").iterdir()) / 1e6
+    more = whole.seconds - fixed_level.seconds
+    yield "sheet and lathe files, beyond the plan", f"{more:.1f} s, {whole.peak_mib:.0f} MiB", f"{size:.0f} MB in all"
     yield "survey", _time(run([*DISCWRIGHT, "survey", str(audio)], accepted=(0, 1))), name
     if shutil.which("ffmpeg"):
         curve = ["-af", "aemphasis=mode=production:type=riaa", "-f", "null", "-"]
@@ -168,6 +175,23 @@ def growth_rows(minutes: list[float], level_db: float, work: Path) -> Iterator[R
         yield f"plan, {length:g} min", _time(measured), f"{per_minute:.2f} s per minute of {kind}"
 
 
+def layout_rows(bands: int, seconds: float, work: Path) -> Iterator[Row]:
+    """The layout of a title, over two long-player sides and over 7-inch sides."""
+    audio, kind = programmes.side(seconds)
+    text = ["[title]", 'name = "Benchmark"']
+    edges = [round(seconds * (k + 0.25 * (k % 2)) / bands, 1) for k in range(bands)] + [seconds]
+    for k in range(bands):
+        text += ["[[band]]", f'id = "b{k + 1}"', f'name = "Band {k + 1}"', f'file = "{audio}"']
+        text += [f"start = {edges[k]}", f"end = {edges[k + 1]}"]
+    for name, disc in (("lp", "12in-33"), ("ep", "7in-45")):
+        text += ["[[edition]]", f'id = "{name}"', f'format = "{disc}"']
+    title = work / "title.toml"
+    title.write_text("\n".join(text) + "\n", encoding="utf-8")
+    for name, about in (("lp", "two 12-inch sides"), ("ep", "7-inch sides")):
+        measured = run([*DISCWRIGHT, "layout", str(title), "--edition", name, "--json"], accepted=(0, 1))
+        yield f"layout over {about}", _time(measured), f"{bands} bands, {seconds / 60:g} min of {kind}"
+
+
 def machine() -> str:
     """What the table was measured on, in words that outlive the machine."""
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
@@ -207,6 +231,7 @@ def main() -> None:
             starting_rows(1 if options.quick else 5),
             side_rows(seconds, options.level_db, work),
             row_rows(turns, options.level_db, work),
+            layout_rows(*((4, 60.0) if options.quick else (12, 2700.0)), work),
             growth_rows(minutes, options.growth_level_db, work),
         ):
             print(*row, sep=" | ", file=sys.stderr, flush=True)
