@@ -67,6 +67,11 @@ class Kept:
     csv: str
 
     @property
+    def sentences(self) -> tuple[str, ...]:
+        """What was done to the programme before the cut."""
+        return (*self.label.trims, *(one.sentence() for one in self.side.reports))
+
+    @property
     def margins(self) -> tuple[Margin, ...]:
         """How far inside each limit of lathe, head and tip the cut stays."""
         plan = self.side.plan
@@ -128,7 +133,7 @@ def keep(kept: Kept, folder: Path, only: tuple[str, ...] | None, calibration: bo
             told = tuple(one for one in kept.margins if one.what in TOLD_MARGINS)
             write_sheet(
                 part / SHEET, plan, label, cues, kept.document["fingerprint"], picture=part / PICTURE,
-                margins=told, treatments=tuple(one.sentence() for one in kept.side.reports),
+                margins=told, treatments=kept.sentences,
                 ladder=plan.rungs,
             )  # fmt: skip
         if "removed" in extras and kept.side.treatments:

@@ -10,11 +10,12 @@ from typing import Any
 
 from discwright.acts.fitting import Fitter
 from discwright.acts.keep import Kept, chosen_extras, keep
-from discwright.acts.layout import LayoutReport, choose_editions, lay_out
+from discwright.acts.layout import LayoutReport, choose_editions, edition_setup, lay_out
 from discwright.acts.side import plan_audio
 from discwright.errors import CallError
+from discwright.files.house import Difference, differences
 from discwright.files.plans import Source, check_folder, plan_as_dict, spiral_csv
-from discwright.files.settings import load_setup, shipped
+from discwright.files.settings import shipped
 from discwright.files.side_audio import BandRange, SideAudio, find_range
 from discwright.files.title import load_title
 from discwright.groove.equipment import PlayingTip
@@ -143,6 +144,26 @@ def plan_title(
     )
 
 
+def changes(path: str | os.PathLike[str], choice: Choice) -> tuple[Difference, ...]:
+    """What a choice changes in the settings of the first edition it is about, before anything is computed.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        Title file.
+    choice : Choice
+
+    Returns
+    -------
+    tuple of Difference
+    """
+    title = load_title(Path(path))
+    edition = next((one for one in choose_editions(title, choice.edition) if one.format != TAPE), None)
+    if edition is None:
+        return ()
+    return differences(edition_setup(edition), edition_setup(choice.applied(edition)))
+
+
 def _sides(
     title: Title, edition: Edition, ranges: dict[str, BandRange], found: LayoutReport | None, tell: Progress
 ) -> tuple[SideOrder, ...]:
@@ -169,7 +190,7 @@ def _plan_one(
     place: Path | None, only: tuple[str, ...] | None, calibration: bool, tell: Progress,
 ) -> SideReport:  # fmt: skip
     name = f"{edition.id} side {side.letter}"
-    setup = load_setup(edition.format, edition.lathe, edition.head, edition.cutting_tip, edition.tip, edition.practice)
+    setup = edition_setup(edition)
     audio = SideAudio([ranges[one] for one in side.bands])
     order = Order(
         setup=setup,
@@ -192,7 +213,8 @@ def _plan_one(
     document = plan_as_dict(planned.plan, source, csv, label, side.treatments, planned.reports)
     if place is not None:
         keep(Kept(planned, audio, label, document, csv), place, only, calibration, told)
-    return SideReport(planned.plan, label, document, tuple(one.sentence() for one in planned.reports), place)
+    sentences = (*label.trims, *(one.sentence() for one in planned.reports))
+    return SideReport(planned.plan, label, document, sentences, place)
 
 
 def _label(title: Title, edition: Edition, side: SideOrder, ranges: dict[str, BandRange]) -> SideLabel:
@@ -205,4 +227,6 @@ def _label(title: Title, edition: Edition, side: SideOrder, ranges: dict[str, Ba
         people=title.people,
         band_names=tuple(band.name for band in bands),
         isrcs=tuple(band.isrc for band in bands),
+        band_ids=tuple(band.id for band in bands),
+        trims_db=tuple(band.trim_db for band in bands),
     )

@@ -177,10 +177,13 @@ def _plan_title(
     exact: bool, ladder: bool, out: Path | None, extras: tuple[str, ...] | None, calibration: bool,
     save_house: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
-    from discwright.acts.title import Choice, plan_title
+    from discwright.acts.title import Choice, changes, plan_title
     from discwright.files.plans import plan_json
 
     choice = Choice(edition=edition, side=side, level_db=level_db, exact=exact, ladder=ladder, **kinds)
+    if any(kinds.values()):
+        for item in changes(file, choice):
+            typer.echo(f"changes   {item.key}: {item.old} → {item.new}", err=True)
     with progress(as_json) as tell:
         sides = plan_title(file, choice, out=out, only=extras, calibration=calibration, progress=tell)
     if save_house is not None:

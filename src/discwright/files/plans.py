@@ -276,6 +276,8 @@ def _exchange(part: Path, out: Path) -> None:
 
 
 def _titled(plan: Plan, label: SideLabel) -> dict[str, Any]:
+    ids = label.band_ids or ("",) * len(label.band_names)
+    trims = label.trims_db or (0.0,) * len(label.band_names)
     radius = np.interp([start for start, _ in plan.bands], plan.rows.time, plan.rows.radius)
     return {
         "name": label.title,
@@ -285,14 +287,18 @@ def _titled(plan: Plan, label: SideLabel) -> dict[str, Any]:
         "people": list(label.people),
         "bands": [
             {
+                "id": id_,
                 "name": name,
                 "isrc": isrc,
+                "trim_db": trim,
                 "start_s": round(start, 6),
                 "end_s": round(end, 6),
                 "turn": round(start / plan.setup.disc.turn_time, 4),
                 "radius_mm": round(float(r) * 1e3, 4),
             }
-            for name, isrc, (start, end), r in zip(label.band_names, label.isrcs, plan.bands, radius, strict=True)
+            for id_, name, isrc, trim, (start, end), r in zip(
+                ids, label.band_names, label.isrcs, trims, plan.bands, radius, strict=True
+            )
         ],
     }
 

@@ -96,7 +96,7 @@ def climb(trials: tuple[Trial, ...], tips: tuple[PlayingTip, ...], fit: Trial, f
     ----------
     trials : tuple of Trial
         Spirals at several levels, the fit's among them; between them radius and depth go linearly with gain,
-        and above the loudest the groove lies as it does there.
+        and above the loudest the groove lies as it does there, only deeper as its lift grows.
     tips : tuple of PlayingTip
     fit : Trial
         The highest level at which the radius suffices.
@@ -132,11 +132,11 @@ def _with(side: Side, tip: PlayingTip) -> Side:
     return replace(side, setup=replace(side.setup, tip=tip))
 
 
-def _sharpest(side: Side) -> float:
-    """Time at which a wall bends most against what the tip can follow."""
+def _sharpest(side: Side) -> float | None:
+    """Time at which a wall bends most against what the tip can follow; None in silence."""
     bend = side.motion.acceleration[:, : side.sectors] / side.speed**2
     spots, _ = spots_over(side, bend * (1.001 / max(float(bend.max()), 1e-30)), side.motion.acceleration_frame)
-    return spots[0].time
+    return spots[0].time if spots else None
 
 
 class _Between:
@@ -159,6 +159,9 @@ class _Between:
         if len(self.trials) > 1:
             weight = (at - self.gains[k]) / (self.gains[k + 1] - self.gains[k])
             rows = _blend(low, self.trials[k + 1].side.rows, weight)
+        if gain > at:  # without more depth the first louder sample would already be too shallow
+            least = self.setup.practice.depth_min
+            rows = replace(rows, depth=least + (rows.depth - least) * (gain / at))
         return view(self.motion, gain, self.setup, rows, self.starts)
 
     def highest(self, within: Callable[[Side], bool]) -> float:

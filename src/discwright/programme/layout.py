@@ -19,8 +19,8 @@ Float = NDArray[np.float64]
 SideKey = tuple[str, ...]
 Split = tuple[SideKey, ...]
 
-#: So many splits are looked at, and no more.
-MOST_SPLITS = 20_000
+#: So many splits are kept, and so many looked at, and no more.
+MOST_SPLITS, MOST_LOOKED = 20_000, 200_000
 
 
 def splits(
@@ -44,12 +44,14 @@ def splits(
         The title's own order first.
     """
     found: dict[Split, None] = {}
+    looked = 0
     for arranged in _orders(order, movable):
         for cut in combinations(range(1, len(arranged)), sides - 1):
+            looked += 1
             split = tuple(arranged[a:b] for a, b in pairwise((0, *cut, len(arranged))))
             if all(fits(side) for side in split):
                 found.setdefault(split)
-            if len(found) >= MOST_SPLITS:
+            if len(found) >= MOST_SPLITS or looked >= MOST_LOOKED:
                 return tuple(found)
     return tuple(found)
 
@@ -99,21 +101,31 @@ def find_breaks(
     taken = np.concatenate([[0.0], np.cumsum(used)])
     if used.max() > room:
         raise CallError("not even a moment of this work has room at that level; lower the level wanted.")
-    total, n = float(taken[-1]), len(power)
+    total = float(taken[-1])
     reach = max(1, round(0.5 / step))
     smooth = np.convolve(power, np.ones(reach) / reach, "same")
     near = round(apart / step)
-    pieces = math.ceil(total / room - 1e-9)
-    breaks: list[tuple[float, float]] = []
+    fewest = math.ceil(total / room - 1e-9)
+    # A break falls between two steps: where they leave the last piece too long, one piece more is needed.
+    for pieces in (fewest, fewest + 1):
+        places = _places(smooth, taken, room, near, pieces)
+        if total - taken[places[-1] if places else 0] <= room * (1 + 1e-9):
+            break
+    return tuple((at * step, 10 * math.log10(max(float(smooth[at]), 1e-12))) for at in places)
+
+
+def _places(smooth: Float, taken: Float, room: float, near: int, pieces: int) -> list[int]:
+    """Steps at which so many pieces but the first begin, each at its quietest."""
+    total, n = float(taken[-1]), len(smooth)
+    places: list[int] = []
     last = 0
     for k in range(1, pieces):
         # What follows must have room on the sides that are left, and what went before on its own.
         first = max(int(np.searchsorted(taken, total - (pieces - k) * room)), last + near)
         final = min(int(np.searchsorted(taken, taken[last] + room, side="right")) - 1, n - near)
         if first >= final:
-            first = max(last + 1, min(first, final))
+            first = min(max(last + 1, min(first, final)), n - 1)
             final = first + 1
-        at = first + int(np.argmin(smooth[first:final]))
-        breaks.append((at * step, 10 * math.log10(max(float(smooth[min(at, n - 1)]), 1e-12))))
-        last = at
-    return tuple(breaks)
+        last = first + int(np.argmin(smooth[first:final]))
+        places.append(last)
+    return places

@@ -173,6 +173,9 @@ class SideLabel:
     people : tuple of str
     band_names, isrcs : tuple of str
         One for each band.
+    band_ids : tuple of str
+    trims_db : tuple of float
+        One for each band of a title, otherwise empty.
     """
 
     title: str
@@ -182,6 +185,14 @@ class SideLabel:
     people: tuple[str, ...]
     band_names: tuple[str, ...]
     isrcs: tuple[str, ...]
+    band_ids: tuple[str, ...] = ()
+    trims_db: tuple[float, ...] = ()
+
+    @property
+    def trims(self) -> tuple[str, ...]:
+        """What was trimmed, a sentence for each band that was."""
+        pairs = zip(self.band_names, self.trims_db, strict=False)
+        return tuple(f"trim: “{name}” as a whole {trim:+.1f} dB" for name, trim in pairs if trim)
 
 
 def accept(findings: tuple[Finding, ...], accepted: tuple[Accepted, ...]) -> tuple[Finding, ...]:
