@@ -78,6 +78,7 @@ def test_every_factor_to_si() -> None:
         "ms": 0.001,
         "deg": 0.017453292519943295,
         "db": 1.0,
+        "v": 1.0,
         "rpm": 0.016666666666666666,
         "percent": 0.01,
         "um_per_turn": 0.000001,

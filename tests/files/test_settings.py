@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from dataclasses import fields
+from dataclasses import MISSING, fields
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -53,6 +53,16 @@ def test_every_shipped_value_has_a_source(kind: type[Lathe]) -> None:
     assert KINDS[kind][2] in shipped(kind)
 
 
+#: House defaults of what a lathe file may leave out.
+SCALES = {
+    "control_pitch_full_scale_um": 10_000.0,
+    "control_depth_full_scale_um": 200.0,
+    "control_full_scale_v": 10.0,
+    "radius_rest_mm": 160.0,
+    "lift_height_mm": 3.0,
+}
+
+
 def test_defaults_of_the_groove() -> None:
     """Common practice (DESIGN 5): the values a side is planned with where nothing else is said."""
     plain = setup_as_plain(load_setup())
@@ -64,6 +74,7 @@ def test_defaults_of_the_groove() -> None:
         "depth_slew_um_per_turn": 40.0,
         "sectors_per_turn": 32,
         "traverse_max_mm_s": 10.0,
+        **SCALES,
     }
     practice = plain["practice"]
     assert (practice["land_min_um"], practice["depth_min_um"], practice["depth_max_um"]) == (8.0, 12.5, 100.0)
@@ -77,7 +88,8 @@ def test_own_lathe(tmp_path: Path, head: str) -> None:
     lathe = load(Lathe, written(tmp_path / "mine.toml", LATHE, head))
     assert (lathe.name, lathe.sectors_per_turn) == ("mine", 16)
     assert lathe.pitch_min == pytest.approx(50e-6)
-    assert as_plain(lathe) == {"name": "mine"} | {key: float(v) if key[0] != "s" else v for key, v in LATHE.items()}
+    given = {key: float(v) if key[0] != "s" else v for key, v in LATHE.items()}
+    assert as_plain(lathe) == {"name": "mine"} | given | SCALES
 
 
 def test_own_lathe_with_sources_and_a_name(tmp_path: Path) -> None:
@@ -195,6 +207,8 @@ def test_the_practice() -> None:
         "vertical_turn_max_percent": 40.0,
         "echo_contrast_db": 30.0,
         "echo_land_um": 20.0,
+        "echo_widening_um": 0.0,
+        "layout_level_db": -6.0,
     }
 
 
@@ -296,7 +310,7 @@ def changed(tmp_path: Path, kind: type[Any], change: dict[str, object]) -> str:
 @pytest.mark.parametrize("raw", [-1.0, float("nan"), float("inf"), float("-inf"), "12", True, [1.0]])
 def test_no_number_of_any_kind(tmp_path: Path, kind: type[Any], raw: object) -> None:
     for f in fields(kind):
-        if f.type == "str":
+        if f.type == "str" or (raw == -1.0 and key_of(f) == "layout_level_db"):
             continue
         with pytest.raises(SettingsError, match=f"{key_of(f)}: must be (a number|greater than zero); got "):
             load(kind, changed(tmp_path, kind, {key_of(f): raw}))
@@ -304,7 +318,10 @@ def test_no_number_of_any_kind(tmp_path: Path, kind: type[Any], raw: object) -> 
 
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_zero_only_where_it_means_something(tmp_path: Path, kind: type[Any]) -> None:
-    may = {"sync_guard_ms", "land_min_um", "curvature_share_max_percent", "vertical_share_max_percent"}
+    may = {
+        "sync_guard_ms", "land_min_um", "curvature_share_max_percent", "vertical_share_max_percent",
+        "echo_widening_um", "layout_level_db",
+    }  # fmt: skip
     for f in fields(kind):
         if f.type == "str":
             continue
@@ -318,9 +335,14 @@ def test_zero_only_where_it_means_something(tmp_path: Path, kind: type[Any]) -> 
 
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_every_missing_key_is_named(tmp_path: Path, kind: type[Any]) -> None:
+    may_be_left_out = {key_of(f) for f in fields(kind) if f.default is not MISSING}
     for key in file_keys(kind):
+        without = changed(tmp_path, kind, {key: None})
+        if key in may_be_left_out:
+            assert load(kind, without) == load(kind, changed(tmp_path, kind, {}))
+            continue
         with pytest.raises(SettingsError, match=f"lacks {key}; add it"):
-            load(kind, changed(tmp_path, kind, {key: None}))
+            load(kind, without)
 
 
 @pytest.mark.parametrize(

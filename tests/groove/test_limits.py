@@ -66,7 +66,7 @@ def test_slope_is_velocity_against_groove_speed(over: float, found: bool) -> Non
         assert findings[0].severity == "stop"
         assert findings[0].limit == pytest.approx(45.0)
         assert findings[0].value == pytest.approx(math.degrees(math.atan(1.005)), abs=0.1)
-        assert "Lower the side 0.1 dB" in findings[0].remedy
+        assert "Lower the side or trim this band 0.1 dB" in findings[0].remedy
         assert 0.2 < (findings[0].time_s or 0) < 1.9
 
 

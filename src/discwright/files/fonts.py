@@ -1,4 +1,4 @@
-"""Letters on paper: which typeface has which character, text and numbers that fit, pen, code, bar, picture.
+"""Letters on paper: which typeface has which character, text and numbers that fit, a page and its pen.
 
 DejaVu Sans for all it has, Droid Sans Fallback for Chinese, Japanese and Korean; what neither has is shown as
 an empty box, never left out. Text runs from left to right as it is stored: right-to-left scripts are neither
@@ -7,17 +7,14 @@ turned nor joined.
 
 from __future__ import annotations
 
-import io
 import math
 import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import as_file, files
 from itertools import groupby
-from pathlib import Path
 from typing import Any
 
-from discwright.errors import CallError
 from discwright.findings import Severity
 
 REGULAR, BOLD, FALLBACK = "discwright", "discwright-bold", "discwright-fallback"
@@ -31,17 +28,13 @@ ELLIPSIS = "…"
 MM = 72.0 / 25.4
 #: A4, mm (ISO 216).
 PAGE_MM = (210.0, 297.0)
+#: Left edge, width, upper edge and lower edge of what is printed above the foot line, mm.
+LEFT, WIDTH, TOP, FOOT = 14.0, 182.0, 11.0, 281.0
+RIGHT = LEFT + WIDTH
 BLACK, GREY, LIGHT = 0.0, 0.38, 0.72
 _COLOUR: dict[Severity, tuple[float, float, float]] = {
     "stop": (0.78, 0.24, 0.17), "warn": (0.88, 0.63, 0.17), "note": (0.41, 0.59, 0.73),
 }  # fmt: skip
-#: The bar that shows whether a page was printed at its true size, mm.
-BAR_MM = 50.0
-#: Side of one module of the code, mm; a code needs four modules of white around it.
-MODULE_MM, QUIET_MODULES = 0.6, 4
-
-#: The disc is printed with so many pixels across.
-_PICTURE_PX = 760
 
 _FILES = {REGULAR: "DejaVuSans.ttf", BOLD: "DejaVuSans-Bold.ttf", FALLBACK: "DroidSansFallbackFull.ttf"}
 
@@ -309,96 +302,3 @@ def _register() -> dict[str, frozenset[int]]:
         # Beyond four hexadecimal digits reportlab's table for reading text back is wrong: those count as missing.
         known[name] = frozenset(code for code in font.face.charToGlyph if code <= 0xFFFF)
     return known
-
-
-def draw_code(pen: Pen, text: str, right: float, y: float) -> float:
-    """A QR code of a text with its white border, in vectors.
-
-    Parameters
-    ----------
-    pen : Pen
-    text : str
-    right, y : float, mm
-        Upper right corner, white border included.
-
-    Returns
-    -------
-    float, mm
-        Its side, white border included.
-    """
-    import segno
-
-    code = segno.make(text, error="m", micro=False, boost_error=False)
-    rows = [bytes(row) for row in code.matrix]
-    side = (len(rows) + 2 * QUIET_MODULES) * MODULE_MM
-    left, top = right - side + QUIET_MODULES * MODULE_MM, y + QUIET_MODULES * MODULE_MM
-    path = pen.canvas.beginPath()
-    for i, row in enumerate(rows):
-        k = 0
-        while k < len(row):
-            dark = next((j for j in range(k, len(row)) if not row[j]), len(row))
-            if dark > k:
-                # The least overlap downward keeps viewers from showing white hairs between rows.
-                foot = PAGE_MM[1] - top - (i + 1.02) * MODULE_MM
-                path.rect((left + k * MODULE_MM) * MM, foot * MM, (dark - k) * MODULE_MM * MM, 1.02 * MODULE_MM * MM)
-            k = dark + 1
-    pen.canvas.setFillGray(BLACK)
-    pen.canvas.drawPath(path, fill=1, stroke=0, fillMode=1)
-    return side
-
-
-def draw_bar(pen: Pen, x: float, y: float) -> None:
-    """A bar of 50 mm between two ticks, and what it is for below it.
-
-    Parameters
-    ----------
-    pen : Pen
-    x, y : float, mm
-        Its left end.
-    """
-    pen.line(x, y, x + BAR_MM, y, points=0.8)
-    for end in (x, x + BAR_MM):
-        pen.line(end, y - 1.2, end, y + 1.2, points=0.4)
-    pen.text(x, y + 4.2, "50 mm by a rule? If not, print at 100 %.", 7, width=BAR_MM + 6)
-
-
-def draw_picture(pen: Pen, path: Path, x: float, y: float, side: float) -> None:
-    """The disc picture, its margins cut off, as a round without words of its own.
-
-    Parameters
-    ----------
-    pen : Pen
-    path : pathlib.Path
-        A picture as :func:`discwright.files.picture.draw_disc` draws it.
-    x, y, side : float, mm
-        Upper left corner and size of the square that holds the disc.
-
-    Raises
-    ------
-    CallError
-        If the picture cannot be read.
-    """
-    from PIL import Image, ImageDraw
-    from reportlab.lib.utils import ImageReader
-
-    from discwright.files.picture import DISC_SHARE
-
-    try:
-        with Image.open(path) as opened:
-            whole = opened.convert("RGB")
-    except (OSError, Image.DecompressionBombError) as trouble:
-        raise CallError(f"{path}: cannot be read as a picture ({trouble}); draw the disc again.") from None
-    size = min(whole.size)
-    reach = DISC_SHARE * size
-    centre = (whole.width / 2, whole.height / 2)
-    corners = (centre[0] - reach, centre[1] - reach, centre[0] + reach, centre[1] + reach)
-    disc = whole.resize((_PICTURE_PX, _PICTURE_PX), Image.Resampling.LANCZOS, box=corners)
-    mask = Image.new("L", (4 * _PICTURE_PX, 4 * _PICTURE_PX), 0)
-    ImageDraw.Draw(mask).ellipse((4, 4, 4 * _PICTURE_PX - 4, 4 * _PICTURE_PX - 4), fill=255)
-    paper = Image.new("RGB", disc.size, (255, 255, 255))
-    paper.paste(disc, (0, 0), mask.resize(disc.size, Image.Resampling.BOX))
-    packed = io.BytesIO()
-    paper.save(packed, "JPEG", quality=80)
-    packed.seek(0)
-    image = ImageReader(packed)
-    pen.canvas.drawImage(image, x * MM, (PAGE_MM[1] - y - side) * MM, side * MM, side * MM)

@@ -1,63 +1,28 @@
-"""The pieces of a cutting sheet: its graph, disc, code and bar; one finding set out in lines; its standing words."""
+"""The graph of a cutting sheet: pitch, depth and level against time, with no peak lost."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from discwright.files.fonts import BLACK, GREY, LIGHT, MM, PAGE_MM, Pen, minus, plain, signed, wrap
-from discwright.findings import Finding
-from discwright.groove.cues import Cue
+from discwright.files.fonts import BLACK, GREY, LIGHT, MM, PAGE_MM, Pen
 from discwright.groove.grid import FINE, MUSIC
 from discwright.units import clock, lines_per_inch
 
 if TYPE_CHECKING:
-    from discwright.groove.ladder import Rung
-    from discwright.groove.preflight import Margin
     from discwright.plan import Plan
 
 Float = NDArray[np.float64]
 
-#: Left edge, width, upper edge and lower edge of what is printed above the foot line, mm.
-LEFT, WIDTH, TOP, FOOT = 14.0, 182.0, 11.0, 281.0
-RIGHT = LEFT + WIDTH
-#: At most so many margins, and so many lines of treatments and rungs, are printed.
-MARGINS_SHOWN, REMARK_LINES = 3, 6
 #: The graph is drawn from so many pieces of time at most, each as its least and greatest.
 _BINS = 360
 #: Quieter than this is drawn as this, dB.
 _FLOOR_DB = -60.0
 _AXIS_MM, _RIGHT_MM = 24.0, 14.0
-
-
-FIELDS = (
-    "Lacquer number", "Lacquer batch", "Cutting tip number", "Tip hours",
-    "Depth at start, µm, microscope", "Depth at end, µm, microscope", "Cut by", "Date",
-)  # fmt: skip
-CAUTIONS = (
-    "Swarf is cellulose nitrate: highly flammable. Keep it wet in a closed metal container with water; empty it often.",
-    "No flame, no smoking, no sparks. Keep the suction running as long as anything is cut.",
-    "The cutting tip is sharp, and the hot wire is hot even after it is switched off.",
-    "Wear eye protection.",
-    "Local codes, safety data sheets and licensed practice come before this sheet.",
-)
-STOPPED = (
-    "A lacquer cannot be resumed. Lift the tip; switch the hot wire off; stop the suction last.",
-    "Scrap the lacquer and mark it as scrap.",
-    "Write down what happened, and at what time and turn.",
-    "Take a new lacquer and start again from the lead-in.",
-)
-_CUE_WORDS = {
-    "lead_in": "Lower the tip in the lead-in",
-    "music": "Music begins",
-    "stop": "Locked groove begins",
-    "lift": "Groove closed: lift the tip",
-}
 
 
 @dataclass(frozen=True)
@@ -217,230 +182,3 @@ def _nice(span: float, most: int, steps: tuple[int, ...] = (1, 2, 5, 10)) -> flo
     """The least round step that divides a span into no more than `most` parts."""
     power = 10.0 ** math.floor(math.log10(span / most))
     return next(step * power for step in steps if span / (step * power) <= most + 1e-9)
-
-
-@dataclass(frozen=True)
-class Entry:
-    """One finding set out in lines."""
-
-    finding: Finding
-    remedy: list[str]
-    reason: list[str]
-
-    @classmethod
-    def of(cls, finding: Finding, lines: int) -> Entry:
-        width = (WIDTH - 26.0 - 22.0) * MM
-        said = f"{_against(finding)} {finding.remedy}".strip()
-        reason = wrap(finding.accepted, width - 17.0 * MM, 8, False, lines) if finding.accepted else []
-        return cls(finding, wrap(said, width, 8, False, lines), reason)
-
-    @property
-    def height(self) -> float:
-        return max(9.4, 6.0 + 3.7 * (len(self.remedy) + len(self.reason)))
-
-    def draw(self, pen: Pen, y: float) -> None:
-        finding, x = self.finding, LEFT + 26.0
-        pen.shape(finding.severity, LEFT + 1.5, y + 3.2, 1.25)
-        pen.text(LEFT + 5.0, y + 4.2, finding.severity, 8.5, bold=True)
-        pen.text(x, y + 4.2, finding.code.replace("_", " "), 8.5, bold=True, width=36.0)
-        pen.text(RIGHT - 22.0, y + 4.2, _place(finding), 8.5, width=94.0, align="right")
-        foot = y + 4.5
-        for line in self.remedy:
-            foot += 3.7
-            pen.text(x, foot, line, 8)
-        for k, line in enumerate(self.reason):
-            foot += 3.7
-            pen.text(x, foot, "Accepted:" if k == 0 else "", 8, bold=True)
-            pen.text(x + 17.0, foot, line, 8)
-        pen.box(RIGHT - 18.0, y + 1.2, 18.0, 7.0)
-
-
-def cue_words(cue: Cue) -> str:
-    """What a cue says to the person at the lathe.
-
-    Parameters
-    ----------
-    cue : Cue
-    """
-    if cue.kind == "fine":
-        return f"Fine pitch, {-cue.turn:.3g} turns before music"
-    if cue.kind == "join":
-        return f"Band {cue.band} ends: join"
-    if cue.kind == "band":
-        return f"Band {cue.band} begins"
-    if cue.kind == "lead_out":
-        return "End of music: lead-out"
-    return _CUE_WORDS[cue.kind]
-
-
-def _place(finding: Finding) -> str:
-    parts = []
-    if finding.time_s is not None:
-        parts.append(minus(clock(finding.time_s)))
-    if finding.band is not None:
-        parts.append(f"band {finding.band}")
-    if finding.turn is not None:
-        parts.append(minus(f"turn {finding.turn:.1f}"))
-    if finding.radius_mm is not None:
-        parts.append(f"r {finding.radius_mm:.1f} mm")
-    return "   ".join(parts) or "whole side"
-
-
-def _against(finding: Finding) -> str:
-    if finding.time_s is None and not finding.limit:
-        return ""
-    return f"{plain(finding.value)} against {plain(finding.limit)} {finding.unit}".rstrip() + "."
-
-
-def speed_words(rpm: float) -> str:
-    """Turns a minute as they are spoken of.
-
-    Parameters
-    ----------
-    rpm : float
-    """
-    return "33⅓" if abs(rpm - 100 / 3) < 1e-6 else f"{rpm:g}"
-
-
-def isrc_words(code: str) -> str:
-    """As it is read: country, owner, year, recording (ISO 3901).
-
-    Parameters
-    ----------
-    code : str
-        Without hyphens; anything that is none is left as it is.
-    """
-    return f"{code[:2]}-{code[2:5]}-{code[5:7]}-{code[7:]}" if len(code) == 12 else code
-
-
-def margin_words(margin: Margin) -> str:
-    """A margin in words, without how far inside it is.
-
-    Parameters
-    ----------
-    margin : Margin
-    """
-    words = f"{margin.what.replace('_', ' ')}: {plain(margin.value)} against {plain(margin.limit)} {margin.unit}"
-    return words if margin.time is None else f"{words} at {minus(clock(margin.time))}"
-
-
-def rung_words(rung: Rung) -> str:
-    """A rung in words, without its level.
-
-    Parameters
-    ----------
-    rung : Rung
-    """
-    words = rung.limit.replace("_", " ")
-    if rung.time is None or rung.turn is None:
-        return words
-    return f"{words}, met at {minus(clock(rung.time))}, turn {rung.turn:.1f}"
-
-
-def draw_heading(pen: Pen, y: float, words: str, width: float = WIDTH, x: float = LEFT) -> None:
-    """Words in bold and a rule below them.
-
-    Parameters
-    ----------
-    pen : Pen
-    y : float, mm
-        Upper edge.
-    words : str
-    width, x : float, mm
-    """
-    pen.text(x, y + 3.4, words, 9, bold=True, width=width)
-    pen.line(x, y + 4.6, x + width, y + 4.6, points=0.6)
-
-
-def row_type(row: float) -> float:
-    """Type that suits a row of a table.
-
-    Parameters
-    ----------
-    row : float, mm
-        Its height.
-
-    Returns
-    -------
-    float, pt
-    """
-    return min(9.0, 2.05 * row)
-
-
-def draw_cues(pen: Pen, cues: tuple[Cue, ...], x: float, y: float, width: float, row: float) -> None:
-    """One column of cues under its heads: time, turn, radius and what to do.
-
-    Parameters
-    ----------
-    pen : Pen
-    cues : tuple of Cue
-    x, y, width : float, mm
-        Upper left corner and width.
-    row : float, mm
-        Height of a row.
-    """
-    size = min(row_type(row), 9.0 if width > 100 else 8.5)
-    # Right edges of time, turn and radius, then the left edge of the words, mm from the column's left.
-    time, turn, radius, words = (20.0, 34.0, 51.0, 56.0) if width > 100 else (16.0, 28.0, 40.0, 43.0)
-    heads = ((time, "Time"), (turn, "Turn"), (radius, "Radius, mm" if width > 100 else "r, mm"))
-    for edge, name in heads if cues else ():
-        pen.text(x + edge, y + 3.4, name, 7.5, grey=GREY, align="right")
-    foot = y + 4.6
-    for cue in cues:
-        foot += row
-        at = foot - 0.3 * row
-        pen.text(x + time, at, minus(clock(cue.time)), size, bold=True, align="right")
-        pen.text(x + turn, at, minus(f"{round(cue.turn, 1) + 0.0:.1f}"), size, align="right")
-        pen.text(x + radius, at, f"{cue.radius * 1e3:.1f}", size, align="right")
-        pen.text(x + words, at, cue_words(cue), size, width=width - words)
-        pen.line(x, foot, x + width, foot, LIGHT, 0.25)
-
-
-def remark_columns(
-    treatments: tuple[str, ...], margins: Sequence[Margin], ladder: tuple[Rung, ...], width: float
-) -> list[tuple[str, str, list[tuple[str, str]]]]:
-    """What is said of treatments, margins and ladder.
-
-    Parameters
-    ----------
-    treatments : tuple of str
-    margins : sequence of Margin
-    ladder : tuple of Rung
-    width : float, mm
-        Of a column.
-
-    Returns
-    -------
-    list of (str, str, list of (str, str))
-        Head, what its values are, and lines of words and value; the treatments always, first.
-    """
-    left: list[tuple[str, str]] = []
-    for k, sentence in enumerate(treatments or ("None: the programme is cut as approved.",)):
-        lines = wrap(sentence, width * MM, 7.6, False, 4)
-        if k and len(left) + len(lines) > REMARK_LINES:
-            left.append((f"and {len(treatments) - k} more in the title file", ""))
-            break
-        left += [(line, "") for line in lines]
-    tightest = sorted(margins, key=lambda m: round(m.inside_percent))[:MARGINS_SHOWN]
-    right = [(margin_words(m), minus(f"{round(m.inside_percent) + 0:d} %")) for m in tightest]
-    rungs = [(rung_words(rung), f"{signed(rung.level_db)} dB") for rung in ladder[:REMARK_LINES]]
-    columns = [("Treatments", "", left)]
-    columns += [("Tightest margins", "inside the limit", right)] if right else []
-    columns += [("Ladder", "highest level", rungs)] if rungs else []
-    return columns
-
-
-def draw_fields(pen: Pen, y: float) -> None:
-    """A box for each of :data:`FIELDS`, four in a row.
-
-    Parameters
-    ----------
-    pen : Pen
-    y : float, mm
-        Upper edge.
-    """
-    wide = WIDTH / 4
-    for k, name in enumerate(FIELDS):
-        x, top = LEFT + wide * (k % 4), y + 10.5 * (k // 4)
-        pen.box(x, top, wide, 10.5)
-        pen.text(x + 1.2, top + 3.2, name, 7, grey=GREY, width=wide - 2.4)

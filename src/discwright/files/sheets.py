@@ -15,33 +15,30 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from discwright import __version__
 from discwright.errors import CallError
-from discwright.files import sheet_graph as pieces
+from discwright.files import sheet_drawn as drawn
 from discwright.files.fonts import (
-    BAR_MM,
+    FOOT,
     GREY,
+    LEFT,
     LIGHT,
     MM,
     PAGE_MM,
+    RIGHT,
+    TOP,
+    WIDTH,
     Pen,
-    draw_bar,
-    draw_code,
-    draw_picture,
-    fit,
-    signed,
     text_width,
     visible,
     wrap,
-)  # fmt: skip
-from discwright.files.sheet_graph import CAUTIONS, FOOT, LEFT, RIGHT, STOPPED, TOP, WIDTH, Entry
+)
+from discwright.files.sheet_graph import draw_graph
+from discwright.files.sheet_words import CAUTIONS, STOPPED, Entry, remark_columns
 from discwright.findings import count_words
 from discwright.groove.cues import Cue
 from discwright.plan import Plan
 from discwright.programme.title import SideLabel
-from discwright.units import clock, lines_per_inch
 
 if TYPE_CHECKING:
     from discwright.groove.ladder import Rung
@@ -185,35 +182,7 @@ class _Sheet:
 
     def head(self) -> _Block:
         """Title, people, matrix number, side and code."""
-        pen, label = self.pen, self.label
-
-        def draw(y: float) -> None:
-            # The code's white border may stand over the edges of the page's text.
-            side = draw_code(pen, self.fingerprint, RIGHT + 2.4, y - 2.4)
-            right = RIGHT - side + 2.0
-            pen.text(right - 11.0, y + 2.8, "Side", 8, grey=GREY, align="middle")
-            pen.text(right - 11.0, y + 17.5, label.letter or "–", 40, bold=True, width=20.0, align="middle")
-            width = right - 24.0 - LEFT
-            lines, size = wrap(label.title or "Untitled", width * MM, 20, True), 20.0
-            if len(lines) > 1:
-                lines, size = wrap(label.title, width * MM, 14, True, 2), 14.0
-            foot = y + 6.6 if len(lines) == 1 else y + 4.6
-            for k, line in enumerate(lines):
-                pen.text(LEFT, foot + 5.8 * k, line, size, bold=True, width=width)
-            foot = y + 13.6 if len(lines) == 1 else y + 15.6
-            people = ", ".join(label.people)
-            if people:
-                for k, line in enumerate(wrap(people, width * MM, 8.5, False, 2 if len(lines) == 1 else 1)):
-                    pen.text(LEFT, foot + 3.9 * k, line, 8.5, width=width)
-            pen.text(LEFT, y + 23.6, "Matrix", 8, grey=GREY)
-            # The matrix number is scribed into the lacquer: it has the room it needs, the edition what is left.
-            matrix, size = fit(label.matrix or "–", (width - 52.0) * MM, 13, True)
-            pen.text(LEFT + 12.0, y + 23.6, matrix, size, bold=True)
-            x = LEFT + max(width / 2, 18.0 + text_width(matrix, size, True) / MM)
-            pen.text(x, y + 23.6, "Edition", 8, grey=GREY)
-            pen.text(x + 13.0, y + 23.6, label.edition or "–", 10, width=LEFT + width - x - 13.0)
-
-        return _Block(24.5, draw)
+        return _Block(drawn.HEAD_MM, lambda y: drawn.draw_head(self.pen, self.label, self.fingerprint, y))
 
     def sentence(self) -> str:
         """How many findings there are, and what that means."""
@@ -233,77 +202,14 @@ class _Sheet:
         return _Block(6.0, draw)
 
     def numbers(self) -> _Block:
-        """The numbers of the side in two rows, and what it is cut with in a third."""
-        plan, setup = self.plan, self.plan.setup
-        land = plan.land_least
-        cells = (
-            ("Format", setup.disc.name, ""),
-            ("Speed", pieces.speed_words(setup.disc.revolutions_per_second * 60.0), "rpm"),
-            ("Level", signed(plan.level_db), "dB"), ("Length, min:s", clock(plan.programme.duration), ""),
-            ("Turns of music", f"{plan.turns:.1f}", ""), ("Radius to spare", signed(plan.spare * 1e3, ""), "mm"),
-            ("First radius", f"{plan.start_radius * 1e3:.1f}", "mm"),
-            ("Last radius", f"{plan.end_radius * 1e3:.1f}", "mm"),
-            ("Mean pitch", f"{plan.mean_pitch * 1e6:.0f}", "µm"),
-            ("Lines per inch", f"{lines_per_inch(plan.mean_pitch):.0f}" if plan.mean_pitch > 0 else "–", ""),
-            ("Depth, µm", f"{plan.depth_least * 1e6:.1f}–{plan.depth_greatest * 1e6:.1f}", ""),
-            ("Least land", f"{land * 1e6:.1f}" if math.isfinite(land) else "–", "µm"),
-        )  # fmt: skip
-        tools = (
-            ("Lathe", setup.lathe.name), ("Head", setup.head.name), ("Cutting tip", setup.cutting_tip.name),
-            ("Playing tip", setup.tip.name), ("Practice", setup.practice.name),
-        )  # fmt: skip
-
-        def draw(y: float) -> None:
-            pen, wide = self.pen, WIDTH / 6
-            pen.line(LEFT, y, RIGHT, y)
-            for k, (name, value, unit) in enumerate(cells):
-                x, top = LEFT + wide * (k % 6), y + 10.0 * (k // 6)
-                pen.text(x, top + 3.6, name, 7.5, grey=GREY)
-                room = wide - 2.0 - (1.0 + text_width(unit, 8.5) / MM if unit else 0.0)
-                pen.text(x, top + 8.7, value, 12.5, bold=True, width=room)
-                beyond = text_width(*fit(value, room * MM, 12.5, True), True) / MM
-                pen.text(x + beyond + 1.0, top + 8.7, unit, 8.5)
-            pen.line(LEFT, y + 20.6, RIGHT, y + 20.6, LIGHT)
-            for k, (name, value) in enumerate(tools):
-                x = LEFT + WIDTH / 5 * k
-                pen.text(x, y + 24.0, name, 7.5, grey=GREY)
-                pen.text(x, y + 27.8, value, 8.5, width=WIDTH / 5 - 3.0)
-
-        return _Block(28.5, draw)
+        """The numbers of the side, and what it is cut with."""
+        return _Block(drawn.NUMBERS_MM, lambda y: drawn.draw_numbers(self.pen, self.plan, y))
 
     def bands(self, row: float) -> _Block:
         """One row for each band."""
-        plan, pen = self.plan, self.pen
-        shown = plan.bands[:BANDS_SHOWN]
-        more = len(plan.bands) - len(shown)
-        size = pieces.row_type(row)
-        # Right edges of the columns of numbers, mm from the left.
-        edges = {"Begins": 128.0, "Length": 144.0, "Turn": 161.0, "Radius, mm": WIDTH}
-
-        def draw(y: float) -> None:
-            pieces.draw_heading(pen, y, "Bands")
-            for name, edge in edges.items():
-                pen.text(LEFT + edge, y + 3.4, name, 7.5, grey=GREY, align="right")
-            pen.text(LEFT + 84.0, y + 3.4, "ISRC", 7.5, grey=GREY)
-            foot = y + 4.6
-            for k, (begin, end) in enumerate(shown):
-                foot += row
-                at = foot - 0.3 * row
-                name = self.label.band_names[k] if k < len(self.label.band_names) else ""
-                code = self.label.isrcs[k] if k < len(self.label.isrcs) else ""
-                radius = float(np.interp(begin, plan.rows.time, plan.rows.radius)) * 1e3
-                pen.text(LEFT + 5.0, at, str(k + 1), size, bold=True, align="right")
-                pen.text(LEFT + 8.0, at, name or "–", size, width=74.0)
-                pen.text(LEFT + 84.0, at, pieces.isrc_words(code), min(size, 8.0), width=29.0)
-                turn = begin / plan.setup.disc.turn_time
-                numbers = (clock(begin), clock(end - begin), f"{turn:.1f}", f"{radius:.1f}")
-                for edge, number in zip(edges.values(), numbers, strict=True):
-                    pen.text(LEFT + edge, at, number, size, align="right")
-                pen.line(LEFT, foot, RIGHT, foot, LIGHT, 0.25)
-            if more:
-                pen.text(LEFT + 8.0, foot + 3.6, f"and {more} more in plan.json", 8)
-
-        return _Block(4.8 + row * len(shown) + (4.5 if more else 0.0), draw)
+        count = len(self.plan.bands)
+        height = 4.8 + row * min(count, BANDS_SHOWN) + (4.5 if count > BANDS_SHOWN else 0.0)
+        return _Block(height, lambda y: drawn.draw_bands(self.pen, self.plan, self.label, y, row, BANDS_SHOWN))
 
     def timed(self, row: float, disc: float, beside: bool) -> _Block:
         """The cues: one column with the disc beside it, or two columns."""
@@ -316,14 +222,14 @@ class _Sheet:
         height = 4.8 + row * rows + (4.5 if more else 0.0)
 
         def draw(y: float) -> None:
-            pieces.draw_heading(self.pen, y, "Cues", width if columns == 1 else WIDTH)
+            drawn.draw_heading(self.pen, y, "Cues", width if columns == 1 else WIDTH)
             for c in range(columns):
                 x = LEFT + c * (width + 6.0)
-                pieces.draw_cues(self.pen, shown[c * rows : (c + 1) * rows], x, y, width, row)
+                drawn.draw_cues(self.pen, shown[c * rows : (c + 1) * rows], x, y, width, row)
             if more:
                 self.pen.text(LEFT, y + height - 0.8, f"and {more} more in plan.json", 8)
             if picture is not None:
-                draw_picture(self.pen, picture, RIGHT - disc, y + max(0.0, (height - disc) / 2), disc)
+                drawn.draw_picture(self.pen, picture, RIGHT - disc, y + max(0.0, (height - disc) / 2), disc)
 
         return _Block(max(height, disc if picture is not None else 0.0), draw)
 
@@ -333,9 +239,9 @@ class _Sheet:
         disc = min(height, 54.0) if picture is not None else 0.0
 
         def draw(y: float) -> None:
-            pieces.draw_graph(self.pen, self.plan, LEFT, y, WIDTH - (disc + 6.0 if picture else 0.0), height)
+            draw_graph(self.pen, self.plan, LEFT, y, WIDTH - (disc + 6.0 if picture else 0.0), height)
             if picture is not None:
-                draw_picture(self.pen, picture, RIGHT - disc, y, disc)
+                drawn.draw_picture(self.pen, picture, RIGHT - disc, y, disc)
 
         return _Block(height, draw)
 
@@ -359,7 +265,7 @@ class _Sheet:
         height = 5.4 + sum(e.height for e in entries[:shown]) + (5.0 if more else 0.0)
 
         def draw(y: float) -> None:
-            pieces.draw_heading(pen, y, f"Findings: {self.sentence()}" if found else "No findings: ready to cut.")
+            drawn.draw_heading(pen, y, f"Findings: {self.sentence()}" if found else "No findings: ready to cut.")
             if entries:
                 pen.text(RIGHT, y + 3.4, "Initials", 7.5, grey=GREY, align="right")
             foot = y + 5.0
@@ -375,14 +281,14 @@ class _Sheet:
     def remarks(self) -> _Block:
         """Treatments to the left; margins and ladder to the right."""
         pen, half = self.pen, WIDTH / 2 - 4.0
-        columns = pieces.remark_columns(self.treatments, self.margins, self.ladder, half)
+        columns = remark_columns(self.treatments, self.margins, self.ladder, half)
         beside = [len(lines) for _, _, lines in columns[1:]]
         tall = 4.0 * max(len(columns[0][2]), sum(beside)) + (7.0 if len(beside) > 1 else 0.0)
 
         def draw(y: float) -> None:
             x, top = LEFT, y
             for k, (name, side, lines) in enumerate(columns):
-                pieces.draw_heading(pen, top, name, half, x)
+                drawn.draw_heading(pen, top, name, half, x)
                 pen.text(x + half, top + 3.4, side, 7.5, grey=GREY, align="right")
                 for n, (words, value) in enumerate(lines, 1):
                     room = text_width(value, 8) / MM + 2.0 if value else 0.0
@@ -398,7 +304,7 @@ class _Sheet:
 
     def fields(self) -> _Block:
         """Boxes to fill in by hand."""
-        return _Block(21.0, lambda y: pieces.draw_fields(self.pen, y))
+        return _Block(21.0, lambda y: drawn.draw_fields(self.pen, y))
 
     def cautions(self, size: float) -> _Block:
         """What can hurt, and what to do when the cut stops."""
@@ -410,7 +316,7 @@ class _Sheet:
         def draw(y: float) -> None:
             for k, (name, said) in enumerate(set_out):
                 x = LEFT + k * (half + 8.0)
-                pieces.draw_heading(self.pen, y, name, half, x)
+                drawn.draw_heading(self.pen, y, name, half, x)
                 foot = y + 4.8
                 for number, lines in enumerate(said, 1):
                     self.pen.text(x, foot + leading, f"{number}" if k else "–", size, bold=bool(k))
@@ -424,7 +330,7 @@ class _Sheet:
         """Lines to write on, down to the foot of the page."""
 
         def draw(y: float) -> None:
-            pieces.draw_heading(self.pen, y, "Notes")
+            drawn.draw_heading(self.pen, y, "Notes")
             for k in range(1, int((room - 4.0) / 8.0) + 1):
                 self.pen.line(LEFT, y + 4.0 + 8.0 * k, RIGHT, y + 4.0 + 8.0 * k, LIGHT, 0.4)
 
@@ -433,9 +339,9 @@ class _Sheet:
     def foot(self, number: int, count: int) -> None:
         """The bar, the fingerprint and the page's number."""
         y = 286.0
-        draw_bar(self.pen, LEFT, y)
-        self.pen.text(LEFT + BAR_MM + 9.0, y + 0.3, "Fingerprint of the plan", 7, grey=GREY)
-        self.pen.text(LEFT + BAR_MM + 9.0, y + 4.2, self.fingerprint, 7, least=7.0)
+        drawn.draw_bar(self.pen, LEFT, y)
+        self.pen.text(LEFT + drawn.BAR_MM + 9.0, y + 0.3, "Fingerprint of the plan", 7, grey=GREY)
+        self.pen.text(LEFT + drawn.BAR_MM + 9.0, y + 4.2, self.fingerprint, 7, least=7.0)
         self.pen.text(RIGHT, y + 4.2, f"page {number} of {count}", 8, bold=True, align="right")
 
 

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 Where = tuple[str | int, ...]
 
 _PART = r"""(?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+)"""
-_KEY = re.compile(rf"\s*({_PART}(?:\s*\.\s*{_PART})*)\s*=\s*(.*)$")
+_KEY = re.compile(rf"\s*({_PART}(?:\s*\.\s*{_PART})*)\s*=")
 _HEAD = re.compile(rf"\s*(\[{{1,2}})\s*({_PART}(?:\s*\.\s*{_PART})*)\s*\]{{1,2}}\s*(?:#.*)?$")
+#: Whatever could hide an end of line or a bracket: texts and comments; and the brackets and ends themselves.
+_TOKEN = re.compile(
+    r'''"""(?:\\.|[^\\])*?"{3,5}|'{3}.*?'{3,5}|"(?:\\.|[^"\\\n])*"|'[^'\n]*'|#[^\n]*|[\[\]{}\n]''', re.DOTALL
+)
 
 
 class Lines:
@@ -24,11 +29,7 @@ class Lines:
         self._line: dict[Where, int] = {(): 1}
         counts: dict[Where, int] = {}
         at: Where = ()
-        until = ""
-        for number, line in enumerate(text.split("\n"), 1):
-            if until:  # within a text of several lines
-                until = "" if until in line else until
-                continue
+        for number, line in _statements(text):
             head, key = _HEAD.match(line), _KEY.match(line)
             if head:
                 at = self._table(head, counts)
@@ -36,9 +37,6 @@ class Lines:
             elif key:
                 for i in range(len(parts := _parts(key[1]))):
                     self._line.setdefault((*at, *parts[: i + 1]), number)
-                mark = key[2][:3]
-                if mark in ('"""', "'''") and mark not in key[2][3:]:
-                    until = mark
 
     @staticmethod
     def _table(head: re.Match[str], counts: dict[Where, int]) -> Where:
@@ -70,3 +68,14 @@ class Lines:
 def _parts(dotted: str) -> list[str]:
     """The parts of a dotted key, without quotes."""
     return [part.strip("\"'") for part in re.findall(_PART, dotted)]
+
+
+def _statements(text: str) -> Iterator[tuple[int, str]]:
+    """Lines with their numbers, but for those inside a text or a list of several lines."""
+    number, begin, depth, passed = 1, 0, 0, 0
+    for token in _TOKEN.finditer(text + "\n"):
+        depth += (token[0] in "[{") - (token[0] in "]}")
+        passed += token[0].count("\n")
+        if token[0] == "\n" and depth == 0:
+            yield number, text[begin : token.start()].partition("\n")[0]
+            begin, number = token.end(), passed + 1

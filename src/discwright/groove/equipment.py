@@ -60,11 +60,11 @@ class Lathe:
     depth_slew: float = quantity("depth_slew_um_per_turn")
     sectors_per_turn: int = quantity("sectors_per_turn")
     traverse_max: float = quantity("traverse_max_mm_s")
-    control_pitch: float = quantity("control_pitch_full_scale_um", 10e-3)
-    control_depth: float = quantity("control_depth_full_scale_um", 200e-6)
+    control_pitch: float = quantity("control_pitch_full_scale_um", 10_000.0 * 1e-6)
+    control_depth: float = quantity("control_depth_full_scale_um", 200.0 * 1e-6)
     control_volts: float = quantity("control_full_scale_v", 10.0)
-    radius_rest: float = quantity("radius_rest_mm", 160e-3)
-    lift_height: float = quantity("lift_height_mm", 3e-3)
+    radius_rest: float = quantity("radius_rest_mm", 160.0 * 1e-3)
+    lift_height: float = quantity("lift_height_mm", 3.0 * 1e-3)
 
 
 @dataclass(frozen=True)

@@ -101,31 +101,22 @@ def find_breaks(
     taken = np.concatenate([[0.0], np.cumsum(used)])
     if used.max() > room:
         raise CallError("not even a moment of this work has room at that level; lower the level wanted.")
-    total = float(taken[-1])
+    n = len(power)
     reach = max(1, round(0.5 / step))
     smooth = np.convolve(power, np.ones(reach) / reach, "same")
     near = round(apart / step)
-    fewest = math.ceil(total / room - 1e-9)
-    # A break falls between two steps: where they leave the last piece too long, one piece more is needed.
-    for pieces in (fewest, fewest + 1):
-        places = _places(smooth, taken, room, near, pieces)
-        if total - taken[places[-1] if places else 0] <= room * (1 + 1e-9):
-            break
-    return tuple((at * step, 10 * math.log10(max(float(smooth[at]), 1e-12))) for at in places)
-
-
-def _places(smooth: Float, taken: Float, room: float, near: int, pieces: int) -> list[int]:
-    """Steps at which so many pieces but the first begin, each at its quietest."""
-    total, n = float(taken[-1]), len(smooth)
-    places: list[int] = []
+    full = room * (1 + 1e-9)
+    # From the end backwards: no break may lie earlier, or what follows would need one side more.
+    earliest = [n]
+    while taken[earliest[-1]] > full:
+        earliest.append(int(np.searchsorted(taken, taken[earliest[-1]] - full)))
+    breaks: list[tuple[float, float]] = []
     last = 0
-    for k in range(1, pieces):
-        # What follows must have room on the sides that are left, and what went before on its own.
-        first = max(int(np.searchsorted(taken, total - (pieces - k) * room)), last + near)
-        final = min(int(np.searchsorted(taken, taken[last] + room, side="right")) - 1, n - near)
-        if first >= final:
-            first = min(max(last + 1, min(first, final)), n - 1)
-            final = first + 1
-        last = first + int(np.argmin(smooth[first:final]))
-        places.append(last)
-    return places
+    for least in earliest[:0:-1]:
+        # What went before must have room on its own; that every piece has room goes before how long it is.
+        final = int(np.searchsorted(taken, taken[last] + full, side="right")) - 1
+        final = max(least, min(final, n - near))
+        first = min(max(least, last + near), final)
+        last = first + int(np.argmin(smooth[first : final + 1]))
+        breaks.append((last * step, 10 * math.log10(max(float(smooth[last]), 1e-12))))
+    return tuple(breaks)
