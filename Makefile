@@ -1,5 +1,5 @@
 # Two commands do everything on a machine that has Python, make and apt:
-#   make demo    install, make the demo programme, plan both sides
+#   make demo    install, make the demo title, lay it out and plan every side
 #   make test    install what the tests need, run them all
 # `make check` is the fast gate.
 

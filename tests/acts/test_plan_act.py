@@ -16,7 +16,7 @@ import pytest
 import soundfile
 
 import discwright
-from discwright.acts import plan as plan_module
+from discwright.acts import keep as keep_module
 from discwright.acts.plan import plan_file
 from discwright.errors import CallError
 from discwright.files.plans import COLUMNS
@@ -98,8 +98,9 @@ def test_fingerprint(side: Path, tmp_path: Path) -> None:
 
 @pytest.fixture
 def quick_picture(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A word in the place of the picture, which takes longer than all the rest."""
-    monkeypatch.setattr(plan_module, "draw_disc", lambda path, *_, **__: path.write_text("picture"))
+    """A word in the place of the picture, which takes longer than all the rest, and of the sheet that shows it."""
+    monkeypatch.setattr(keep_module, "draw_disc", lambda path, *_, **__: path.write_text("picture"))
+    monkeypatch.setattr(keep_module, "write_sheet", lambda path, *_, **__: path.write_text("sheet"))
 
 
 @pytest.mark.usefixtures("quick_picture")
@@ -125,7 +126,7 @@ def test_a_failure_leaves_the_old_plan(
     def fail(*_: object, **__: object) -> None:
         raise trouble
 
-    monkeypatch.setattr(plan_module, "draw_disc", fail)
+    monkeypatch.setattr(keep_module, "draw_disc", fail)
     with pytest.raises((RuntimeError, CallError)):
         plan_file(side, level_db=1.0, out=out)
     assert {p.name: p.read_bytes() for p in out.iterdir()} == before

@@ -66,7 +66,10 @@ def test_json_is_the_plan_file_and_nothing_else(side: Path, tmp_path: Path, disc
         assert list(finding) == [
             "code", "severity", "time_s", "band", "turn", "radius_mm", "value", "limit", "unit", "remedy",
         ]  # fmt: skip
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["disc.png", "plan.json", "spiral.csv"]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
+        "air-run.ngc", "control.toml", "control.wav", "disc.png", "lathe.ngc", "plan.json", "sheet.pdf", "spiral.csv",
+        "spiral.svg",
+    ]  # fmt: skip
     assert document["start_radius_mm"] == 146.3  # published: IEC 60098:1987, outermost recorded diameter 292.6 mm
 
 
@@ -100,6 +103,11 @@ def test_a_stop_is_exit_one_and_the_plan_is_kept(tmp_path: Path, discwright: Run
     document = json.loads((tmp_path / "out" / "plan.json").read_text())
     assert not document["ready"]
     assert "slope" in {f["code"] for f in document["findings"] if f["severity"] == "stop"}
+    # What is stopped has a sheet that says so, and nothing that could drive a lathe.
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
+        "disc.png", "plan.json", "sheet.pdf", "spiral.csv", "spiral.svg",
+    ]  # fmt: skip
+    assert f"kept      {tmp_path / 'out'}; no lathe files for a cut that is stopped" in result.stdout.splitlines()
 
 
 def test_fit_is_the_last_tenth(tmp_path: Path, discwright: Run) -> None:
@@ -378,7 +386,7 @@ def test_a_full_disk_behind_the_output_is_a_sentence(tmp_path: Path) -> None:
 
 def test_help_names_every_verb(discwright: Run) -> None:
     text = discwright("--help").stdout
-    for verb in ("survey", "plan", "demo", "doctor"):
+    for verb in ("survey", "plan", "layout", "demo", "doctor"):
         assert verb in text
     options = discwright("plan", "--help").stdout
     for option in [
@@ -391,8 +399,17 @@ def test_help_names_every_verb(discwright: Run) -> None:
         "--tip",
         "--practice",
         "--band",
+        "--edition",
+        "--side",
+        "--house",
+        "--save-house",
+        "--like",
+        "--ladder",
         "--exact",
         "--out",
+        "--only",
+        "--calibration",
+        "--compare",
         "--json",
     ]:
         assert option in options

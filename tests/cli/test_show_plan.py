@@ -82,7 +82,7 @@ def test_every_line() -> None:
         "warn      curvature      17:02.4  turn 568.0  r  74.10 mm  1.4 against 0.1 % of time. Lower 2.9 dB there.\n"
         "note      mono          1 against 1 correlation. Cut as lateral.\n"
         "note      over_full_scale Ask whether that is meant.\n"
-        "kept      plans/side-a\n"
+        "kept      plans/side-a; no lathe files for a cut that is stopped\n"
         "1 stop, 1 warning, 2 notes: not ready to cut.\n"
     )
 

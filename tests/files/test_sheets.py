@@ -23,7 +23,8 @@ from discwright.errors import CallError
 from discwright.files import fonts
 from discwright.files.picture import draw_disc
 from discwright.files.settings import load_setup
-from discwright.files.sheet_graph import CAUTIONS, FIELDS, STOPPED, cue_words, envelope
+from discwright.files.sheet_graph import envelope
+from discwright.files.sheet_words import CAUTIONS, FIELDS, STOPPED, cue_words
 from discwright.files.sheets import write_sheet
 from discwright.findings import Finding
 from discwright.groove.cues import Cue, cue_list

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from threading import Thread
 from types import TracebackType
 from typing import Self
 
@@ -15,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discwright.acts.side import plan_audio
+from discwright.errors import SolverError
 from discwright.files.side_audio import BandRange, SideAudio
 from discwright.groove.equipment import Setup
 from discwright.groove.foresee import gain_cap
@@ -204,16 +209,42 @@ class Fitter:
 
     def _run(self, jobs: list[_Job]) -> list[SideFit]:
         if self._pool is None:
-            self._pool = ProcessPoolExecutor(WORKERS, get_context("spawn"), initializer=_deaf)
-        futures: list[Future[SideFit]] = [self._pool.submit(fit_side, job) for job in jobs]
+            self._pool = ProcessPoolExecutor(WORKERS, get_context("spawn"), initializer=_begin)
+        with _ctrl_c_waits():
+            futures: list[Future[SideFit]] = [self._pool.submit(fit_side, job) for job in jobs]
         pending: set[Future[SideFit]] = set(futures)
         while pending:
             done = len(self.known) + len(futures) - len(pending)
             self.progress(f"laying out {self.edition.id}, {done} sides fitted", done / (done + len(pending) + 2))
             _, pending = wait(pending, timeout=0.2)
-        return [future.result() for future in futures]
+        try:
+            return [future.result() for future in futures]
+        except BrokenProcessPool:
+            raise SolverError(
+                "fitting a side was ended from outside, perhaps for want of memory; close other programs and lay the "
+                "title out again."
+            ) from None
 
 
-def _deaf() -> None:
-    """Ctrl-C is for the one who asked; it ends the workers itself."""
+@contextmanager
+def _ctrl_c_waits() -> Iterator[None]:
+    """Workers start deaf to Ctrl-C, which reaches us when they have started; until then it would end one halfway."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _begin() -> None:
+    """Ctrl-C is for the one who asked, who ends the workers itself; when that one is gone, they go too."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+    Thread(target=_follow, daemon=True).start()
+
+
+def _follow() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

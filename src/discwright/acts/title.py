@@ -19,7 +19,7 @@ from discwright.files.settings import shipped
 from discwright.files.side_audio import BandRange, SideAudio, find_range
 from discwright.files.title import load_title
 from discwright.groove.equipment import PlayingTip
-from discwright.plan import Order, Plan
+from discwright.plan import LEVEL_RANGE_DB, Order, Plan
 from discwright.programme.title import TAPE, Edition, SideLabel, SideOrder, Title, accept
 
 Progress = Callable[[str, float], None]
@@ -125,15 +125,19 @@ def plan_title(
     editions = [choice.applied(one) for one in choose_editions(title, choice.edition)]
     if choice.edition is not None and editions[0].format == TAPE:
         raise CallError(f"edition “{choice.edition}” is a tape: there is no side to cut; choose a disc.")
+    discs = [one for one in editions if one.format != TAPE]
+    if not discs:
+        raise CallError("this title has no edition on disc, only on tape: there is no side to cut; add a disc.")
+    root = None if out is None else Path(out)
+    _check_before_layout(discs, choice, root)
     ranges = {band.id: find_range(band) for band in title.bands}
     ordered = [
         (edition, side)
-        for edition in editions if edition.format != TAPE
+        for edition in discs
         for side in _sides(title, edition, ranges, found, tell) if choice.side in (None, side.letter)
     ]  # fmt: skip
     if not ordered:
         raise CallError(f"there is no side {choice.side} to plan; leave --side out to plan them all.")
-    root = None if out is None else Path(out)
     places = [None if root is None else root / f"{edition.id}-{side.letter}" for edition, side in ordered]
     for place in places:
         if place is not None:
@@ -162,6 +166,39 @@ def changes(path: str | os.PathLike[str], choice: Choice) -> tuple[Difference, .
     if edition is None:
         return ()
     return differences(edition_setup(edition), edition_setup(choice.applied(edition)))
+
+
+def check_one_edition(path: str | os.PathLike[str], choice: Choice) -> None:
+    """Refuse a choice of several editions where only one can be meant: a house set holds one format.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        Title file.
+    choice : Choice
+
+    Raises
+    ------
+    SettingsError, CallError
+    """
+    chosen = choose_editions(load_title(Path(path)), choice.edition)
+    if sum(one.format != TAPE for one in chosen) > 1:
+        raise CallError("--save-house keeps the settings of one edition; choose it with --edition.")
+
+
+def _check_before_layout(discs: list[Edition], choice: Choice, root: Path | None) -> None:
+    """Refuse what can be refused before minutes are spent on a layout."""
+    low, high = LEVEL_RANGE_DB
+    if choice.level_db is not None and not low <= choice.level_db <= high:
+        raise CallError(
+            f"the level must lie between {low:.0f} and {high:.0f} dB; {choice.level_db:g} dB does not: choose another."
+        )
+    if root is None:
+        return
+    for edition in discs:
+        for letter in [side.letter for side in edition.sides] or ["A"]:
+            if choice.side in (None, letter):
+                check_folder(root / f"{edition.id}-{letter}")
 
 
 def _sides(

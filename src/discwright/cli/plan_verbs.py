@@ -177,18 +177,18 @@ def _plan_title(
     exact: bool, ladder: bool, out: Path | None, extras: tuple[str, ...] | None, calibration: bool,
     save_house: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
-    from discwright.acts.title import Choice, changes, plan_title
+    from discwright.acts.title import Choice, changes, check_one_edition, plan_title
     from discwright.files.plans import plan_json
 
     choice = Choice(edition=edition, side=side, level_db=level_db, exact=exact, ladder=ladder, **kinds)
+    if save_house is not None:
+        check_one_edition(file, choice)
     if any(kinds.values()):
         for item in changes(file, choice):
             typer.echo(f"changes   {item.key}: {item.old} → {item.new}", err=True)
     with progress(as_json) as tell:
         sides = plan_title(file, choice, out=out, only=extras, calibration=calibration, progress=tell)
     if save_house is not None:
-        if len({one.label.edition for one in sides}) > 1:
-            raise CallError("--save-house keeps the settings of one edition; choose it with --edition.")
         _save_house(save_house, sides[0].document)
     if as_json and edition is not None and side is not None:
         write(plan_json(sides[0].document))

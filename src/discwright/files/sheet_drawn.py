@@ -40,6 +40,7 @@ MODULE_MM, QUIET_MODULES = 0.6, 4
 
 #: The disc is printed with so many pixels across.
 _PICTURE_PX = 760
+_STARTS_IN_A_ROW = 4
 
 
 def draw_head(pen: Pen, label: SideLabel, fingerprint: str, y: float) -> None:
@@ -168,7 +169,7 @@ def draw_cues(pen: Pen, cues: tuple[Cue, ...], x: float, y: float, width: float,
     """
     size = min(row_type(row), 9.0 if width > 100 else 8.5)
     # Right edges of time, turn and radius, then the left edge of the words, mm from the column's left.
-    time, turn, radius, words = (20.0, 34.0, 51.0, 56.0) if width > 100 else (16.0, 28.0, 40.0, 43.0)
+    time, turn, radius, words = (21.0, 34.0, 52.5, 57.0) if width > 100 else (18.5, 29.5, 41.0, 44.0)
     heads = ((time, "Time"), (turn, "Turn"), (radius, "Radius, mm" if width > 100 else "r, mm"))
     for edge, name in heads if cues else ():
         pen.text(x + edge, y + 3.4, name, 7.5, grey=GREY, align="right")
@@ -220,6 +221,32 @@ def draw_bands(pen: Pen, plan: Plan, label: SideLabel, y: float, row: float, mos
         pen.line(LEFT, foot, RIGHT, foot, LIGHT, 0.25)
     if len(plan.bands) > most:
         pen.text(LEFT + 8.0, foot + 3.6, f"and {len(plan.bands) - most} more in plan.json", 8)
+
+
+def starts_height(count: int) -> float:
+    """How high the words of :func:`draw_starts` are, in mm, for so many bands."""
+    return 5.6 + 3.5 * math.ceil(count / _STARTS_IN_A_ROW)
+
+
+def draw_starts(pen: Pen, plan: Plan, x: float, y: float, width: float, most: int) -> None:
+    """Where the bands begin on the disc, to stand below its picture.
+
+    Parameters
+    ----------
+    pen : Pen
+    plan : Plan
+    x, y, width : float, mm
+        Upper left corner and width.
+    most : int
+        Bands at most.
+    """
+    pen.text(x, y + 5.0, "Bands begin at radius, mm", 7, grey=GREY, width=width)
+    for k, (begin, _) in enumerate(plan.bands[:most]):
+        row, column = divmod(k, _STARTS_IN_A_ROW)
+        left, foot = x + column * width / _STARTS_IN_A_ROW, y + 8.6 + 3.5 * row
+        radius = float(np.interp(begin, plan.rows.time, plan.rows.radius)) * 1e3
+        pen.text(left + 3.6, foot, str(k + 1), 7, bold=True, align="right")
+        pen.text(left + 4.6, foot, f"{radius:.1f}", 7)
 
 
 def draw_fields(pen: Pen, y: float) -> None:

@@ -50,6 +50,10 @@ _GAP = 3.5
 _CUES_BESIDE = 15
 #: Heights of a table's rows that are tried, mm.
 _ROWS = (5.2, 4.8, 4.4, 4.0, 3.7)
+#: What is tried on page 2: type of the cautions, pt, lines of a finding, height of the graph and width of the disc, mm.
+_SIZES = ((9.0, 3, 62.0, 58.0), (7.8, 3, 54.0, 52.0), (7.8, 2, 46.0, 46.0))
+#: A smaller disc has no words below it, mm.
+_DISC_WITH_WORDS = 50.0
 
 
 @dataclass(frozen=True)
@@ -163,16 +167,29 @@ class _Sheet:
         with_graph = room >= 60.0
         if with_graph:
             first.append(self.graph(min(room, 130.0), False))
-        second: list[_Block] = []
-        for size, lines, graph in ((9.0, 3, 62.0), (7.8, 3, 54.0), (7.8, 2, 46.0)):
-            before = [self.running_head(), *([] if with_graph else [self.graph(graph, not beside)])]
-            after = [self.remarks(), self.fields(), self.cautions(size)]
+        apart = self.picture is not None and not beside
+        return [first, self.second(with_graph, apart)]
+
+    def second(self, with_graph: bool, apart: bool) -> list[_Block]:
+        """What stands on page 2; `with_graph` says that the graph is on page 1, `apart` that the disc is not.
+
+        Everything becomes smaller until all findings fit. The disc stands beside the notes where there is room for
+        them, else beside the remarks, and when nothing else is left beside the graph.
+        """
+        tries = [(size, place) for size in _SIZES for place in (("notes", "remarks") if apart else ("",))]
+        tries += [(_SIZES[-1], "graph")] if apart and not with_graph else []
+        blocks: list[_Block] = []
+        room = 0.0
+        for (size, lines, graph, disc), place in tries:
+            before = [self.running_head(), *([] if with_graph else [self.graph(graph, place == "graph")])]
+            after = [self.remarks(disc if place == "remarks" else 0.0), self.fields(), self.cautions(size)]
             room = FOOT - TOP - _height([*before, *after]) - _GAP
-            second = [*before, self.findings(room, lines), *after]
-            if room >= self.findings(math.inf, lines).height:
+            blocks = [*before, self.findings(room, lines), *after]
+            room -= self.findings(math.inf, lines).height
+            if room >= (self.disc_height(disc) + _GAP if place == "notes" else 0.0):
                 break
-        room = FOOT - TOP - _height(second) - _GAP
-        return [first, [*second, self.notes(room)] if room > 20.0 else second]
+        room = FOOT - TOP - _height(blocks) - _GAP
+        return [*blocks, self.notes(room, disc if place == "notes" else 0.0)] if room > 20.0 else blocks
 
     def first(self, row: float, disc: float, beside: bool) -> list[_Block]:
         """What stands above the graph, with rows so high and a disc so wide."""
@@ -234,7 +251,7 @@ class _Sheet:
         return _Block(max(height, disc if picture is not None else 0.0), draw)
 
     def graph(self, height: float, with_disc: bool) -> _Block:
-        """Pitch, depth and level, with the disc beside them where it has no other place."""
+        """Pitch, depth and level, with the disc beside them if it has no other place."""
         picture = self.picture if with_disc else None
         disc = min(height, 54.0) if picture is not None else 0.0
 
@@ -278,29 +295,46 @@ class _Sheet:
 
         return _Block(height, draw)
 
-    def remarks(self) -> _Block:
-        """Treatments to the left; margins and ladder to the right."""
-        pen, half = self.pen, WIDTH / 2 - 4.0
-        columns = remark_columns(self.treatments, self.margins, self.ladder, half)
-        beside = [len(lines) for _, _, lines in columns[1:]]
-        tall = 4.0 * max(len(columns[0][2]), sum(beside)) + (7.0 if len(beside) > 1 else 0.0)
+    def disc_height(self, disc: float) -> float:
+        """Of a disc so wide on page 2, with where the bands begin below it unless it has to be small."""
+        return disc + (drawn.starts_height(len(self.plan.bands[:BANDS_SHOWN])) if disc >= _DISC_WITH_WORDS else 0.0)
+
+    def draw_disc(self, y: float, disc: float) -> None:
+        """The disc at the right edge of page 2."""
+        if self.picture is not None:
+            drawn.draw_picture(self.pen, self.picture, RIGHT - disc, y, disc)
+            if disc >= _DISC_WITH_WORDS:
+                drawn.draw_starts(self.pen, self.plan, RIGHT - disc, y + disc, disc, BANDS_SHOWN)
+
+    def remarks(self, disc: float = 0.0) -> _Block:
+        """Treatments to the left, margins and ladder to the right; one below the other to the left of a disc."""
+        pen = self.pen
+        width = WIDTH - disc - 8.0 if disc else WIDTH / 2 - 4.0
+        columns = remark_columns(self.treatments, self.margins, self.ladder, width)
+
+        def tall(stack: list[tuple[str, str, list[tuple[str, str]]]]) -> float:
+            return 4.0 * sum(len(lines) for _, _, lines in stack) + 7.0 * len(stack) - 2.0
 
         def draw(y: float) -> None:
             x, top = LEFT, y
             for k, (name, side, lines) in enumerate(columns):
-                drawn.draw_heading(pen, top, name, half, x)
-                pen.text(x + half, top + 3.4, side, 7.5, grey=GREY, align="right")
+                drawn.draw_heading(pen, top, name, width, x)
+                pen.text(x + width, top + 3.4, side, 7.5, grey=GREY, align="right")
                 for n, (words, value) in enumerate(lines, 1):
                     room = text_width(value, 8) / MM + 2.0 if value else 0.0
                     foot = top + 4.3 + 4.0 * n
-                    pen.text(x, foot, words, 7.6, width=max(0.4 * half, half - room))
-                    pen.text(x + half, foot, value, 8, width=0.6 * half - 2.0, align="right")
-                if k == 0:
-                    x = LEFT + half + 8.0
+                    pen.text(x, foot, words, 7.6, width=max(0.4 * width, width - room))
+                    pen.text(x + width, foot, value, 8, width=0.6 * width - 2.0, align="right")
+                if k == 0 and not disc:
+                    x = LEFT + width + 8.0
                 else:
                     top += 4.0 * len(lines) + 7.0
+            if disc:
+                self.draw_disc(y, disc)
 
-        return _Block(5.0 + tall, draw)
+        if disc:
+            return _Block(max(tall(columns), self.disc_height(disc)), draw)
+        return _Block(max(tall(columns[:1]), tall(columns[1:])), draw)
 
     def fields(self) -> _Block:
         """Boxes to fill in by hand."""
@@ -326,13 +360,16 @@ class _Sheet:
 
         return _Block(5.0 + leading * tall, draw)
 
-    def notes(self, room: float) -> _Block:
-        """Lines to write on, down to the foot of the page."""
+    def notes(self, room: float, disc: float) -> _Block:
+        """Lines to write on, down to the foot of the page, and the disc beside them if it is there."""
+        right = RIGHT - disc - 8.0 if disc else RIGHT
 
         def draw(y: float) -> None:
-            drawn.draw_heading(self.pen, y, "Notes")
+            drawn.draw_heading(self.pen, y, "Notes", right - LEFT)
             for k in range(1, int((room - 4.0) / 8.0) + 1):
-                self.pen.line(LEFT, y + 4.0 + 8.0 * k, RIGHT, y + 4.0 + 8.0 * k, LIGHT, 0.4)
+                self.pen.line(LEFT, y + 4.0 + 8.0 * k, right, y + 4.0 + 8.0 * k, LIGHT, 0.4)
+            if disc:
+                self.draw_disc(y, disc)
 
         return _Block(room, draw)
 

@@ -143,6 +143,7 @@ class _Reader:
         start, end = self.time(table, "start", at), self.time(table, "end", at)
         if start is not None and end is not None and end <= start:
             self.fault((*at, "end"), "the band ends before it begins; mend start and end.")
+            end = None
         gap = self.number(table, "gap_s", at, 2.0, (0.0, _GAP_MOST_S))
         trim = self.number(table, "trim_db", at, 0.0, (-_TRIM_MOST_DB, _TRIM_MOST_DB))
         may_move = table.get("may_move", False)

@@ -99,7 +99,10 @@ def fit_level(
     level, stride = min(max(round(start_db / STEP_DB), lowest), highest), 1
     good: Trial | None = None
     above: Trial | None = None
+    trial: Trial | None = None
     while True:
+        # The spiral on the other side of the limit, or else the one before, bends the prediction.
+        before = trial
         trial = attempt(round(level * STEP_DB, 1))  # to the bit what a person would type
         passed = trial.passes(clean)
         if passed:
@@ -113,7 +116,8 @@ def fit_level(
         if silent_radius_used > _room(trial):  # no level makes it fit: say so at the lowest
             level = ok + 1
             continue
-        guess = _predict(trial, clean, silent_radius_used)
+        other = (above if passed else good) or before
+        guess = _predict(trial, other, clean, silent_radius_used)
         if guess <= ok if passed else guess >= bad:
             # The limit at hand does not follow the prediction: feel for it in growing steps, no further than half way.
             step = stride if good is None or bad > highest else min(stride, max(1, (bad - ok) // 2))
@@ -123,14 +127,17 @@ def fit_level(
 
 
 def _is_last(trial: Trial, silent: float) -> bool:
-    """A step more would not pass: what is used beyond silence grows at least as fast as the gain, and every
-    other load too, for the groove then lies no further out.
+    """A step more would not pass: what is used beyond silence grows at least as fast as the gain, and so do
+    slope and the loads of the head, for the groove then lies no further out.
 
-    Two per mille are left for what windows may cost against the exact optimum.
+    Two per mille are left for what windows may cost against the exact optimum. Depth proves nothing: a spiral may
+    lie deeper than its lift asks for, and the next one need not.
     """
     more = 10.0 ** (STEP_DB / 20.0) - 0.002
     used = silent + (trial.radius_used - silent) * more
-    return bool(used > _room(trial) or (not trial.room_only and worst_ratio(trial.side) * more > 1.0))
+    endless = replace(trial.side.setup.practice, depth_max=math.inf)
+    side = replace(trial.side, setup=replace(trial.side.setup, practice=endless))
+    return bool(used > _room(trial) or (not trial.room_only and worst_ratio(side) * more > 1.0))
 
 
 def _room(trial: Trial) -> float:
@@ -138,15 +145,28 @@ def _room(trial: Trial) -> float:
     return disc.outermost_radius - disc.last_radius
 
 
-def _predict(trial: Trial, clean: bool, silent: float) -> int:
+def _predict(trial: Trial, other: Trial | None, clean: bool, silent: float) -> int:
     """Step of 0.1 dB just below the level where the first limit should be met."""
     gains = [trial.gain * 100.0 if trial.room_only else trial.gain / max(worst_ratio(trial.side), 1e-9)]
-    modulated = trial.radius_used - silent
-    if modulated > 0:
-        gains.append(trial.gain * (_room(trial) - silent) / modulated)
+    if trial.radius_used > silent:
+        gains.append(_room_gain(trial, other, silent))
     if clean:
         gains.append(_clean_gain(trial.side))
     return math.floor(20 * math.log10(max(min(gains), 1e-9)) / STEP_DB + 1e-6)
+
+
+def _room_gain(trial: Trial, other: Trial | None, silent: float) -> float:
+    """Gain at which the room is used up: along a parabola through silence and two spirals, or a line through one."""
+    room = _room(trial) - silent
+    line = (trial.radius_used - silent) / trial.gain
+    if other is None or other.gain == trial.gain:
+        return room / line
+    bend = (line - (other.radius_used - silent) / other.gain) / (trial.gain - other.gain)
+    slope = line - bend * trial.gain
+    root = slope * slope + 4 * bend * room
+    if bend <= 0 or slope <= 0 or root < 0:
+        return room / line
+    return 2 * room / (slope + math.sqrt(root))
 
 
 def _clean_gain(side: Side) -> float:
