@@ -32,7 +32,7 @@ BARE_KEYS = {
     "fingerprint", "version", "spiral_sha256", "programme", "path", "sha256", "frames", "format", "settings",
     "lathe", "head", "cutting_tip", "tip", "practice", "bands", "solver", "turns", "mean_lines_per_inch", "exact",
     "findings",
-    "code", "severity", "band", "turn", "value", "limit", "unit", "remedy", "ready",
+    "code", "severity", "band", "turn", "value", "limit", "unit", "remedy", "ready", "accepted",
 }  # fmt: skip
 
 

@@ -13,13 +13,19 @@ import pytest
 import typer
 
 from discwright.acts.doctor import examine
+from discwright.acts.keep import EXTRAS
+from discwright.acts.layout import layout
 from discwright.acts.plan import plan_file
 from discwright.acts.survey import survey
+from discwright.acts.title import Choice, plan_title
 from discwright.cli.main import app
-from discwright.files.plans import COLUMNS
+from discwright.files.plans import COLUMNS, KEPT_FILES
 from discwright.files.settings import KINDS, shipped
+from discwright.files.title import KEYS as TITLE_KEYS
+from discwright.files.title_starter import STARTER
 from discwright.findings import Finding
 from discwright.groove.equipment import file_keys
+from discwright.programme.title import TREATMENTS
 
 ROOT = Path(__file__).parents[1]
 SOURCE = ROOT / "src" / "discwright"
@@ -150,6 +156,58 @@ def test_every_key_that_is_printed_is_explained(side: Path) -> None:
     unnamed = [key for key in sorted(keys) if not mentions(page("commands.md"), key)]
     assert [key for key in unnamed if not mentions(equipment, key)] == []
     assert set(unnamed) <= _equipment_keys()
+
+
+def test_every_key_of_a_title_file_is_explained_and_in_the_starter() -> None:
+    for table, keys in TITLE_KEYS.items():
+        for key in keys:
+            assert mentions(page("title.md"), key), f"[{table}] {key}"
+            assert mentions(STARTER, key), f"[{table}] {key}"
+    assert [kind for kind in TREATMENTS if not mentions(page("title.md"), kind)] == []
+
+
+def test_every_file_that_is_kept_is_explained() -> None:
+    text = page("commands.md")
+    assert [word for word in (*EXTRAS, *KEPT_FILES) if not mentions(text, word)] == []
+
+
+def test_every_kind_of_treatment_and_extra_is_there_to_be_missed() -> None:
+    assert not mentions(page("title.md"), "bass_bland")
+    assert len(EXTRAS) == 5
+
+
+def test_every_key_of_a_titles_side_and_a_layout_is_explained(side: Path, tmp_path: Path) -> None:
+    """A side with everything a plan can hold: ladder, treatment, an accepted finding; and its layout."""
+    title = tmp_path / "title.toml"
+    title.write_text(
+        f"""
+        [title]
+        name = "A"
+        [[band]]
+        id = "a"
+        name = "A"
+        file = "{side}"
+        [[edition]]
+        id = "lp"
+        format = "12in-33"
+        level = 0.0
+        [[edition.side]]
+        letter = "A"
+        bands = ["a"]
+        [[edition.side.treatment]]
+        kind = "low_cut"
+        below_hz = 40.0
+        [[edition.side.accepted]]
+        code = "nothing_to_accept"
+        reason = "to see it told"
+        """,
+        encoding="utf-8",
+    )
+    (report,) = plan_title(title, Choice(ladder=True))
+    keys = keys_in(report.document) | keys_in(layout(title).as_dict())
+    assert {"ladder", "prices", "treatments", "inner_worry"} <= keys
+    known = page("commands.md") + page("equipment.md") + page("title.md")
+    assert [key for key in sorted(keys) if not mentions(known, key)] == []
 
 
 def test_every_column_and_zone_of_the_spiral_is_explained(side: Path) -> None:

@@ -31,7 +31,7 @@ PLAN, SPIRAL, PICTURE = "plan.json", "spiral.csv", "disc.png"
 SHEET, SVG, REMOVED = "sheet.pdf", "spiral.svg", "removed.wav"
 GCODE, AIR_RUN, CONTROL, CONTROL_SCALE = "lathe.ngc", "air-run.ngc", "control.wav", "control.toml"
 #: Every file that may stand in a plan's folder; the plan itself comes last.
-_FILES = (SPIRAL, PICTURE, SHEET, SVG, REMOVED, GCODE, AIR_RUN, CONTROL, CONTROL_SCALE, PLAN)
+KEPT_FILES = (SPIRAL, PICTURE, SHEET, SVG, REMOVED, GCODE, AIR_RUN, CONTROL, CONTROL_SCALE, PLAN)
 COLUMNS = "time_s,turn,zone,radius_mm,pitch_um,depth_um,land_um,groove_speed_mm_s"
 
 
@@ -259,15 +259,15 @@ def _exchange(part: Path, out: Path) -> None:
     """Put a new plan's files in the place of an old one's, or leave the old one as it was."""
     old = part / "old"
     old.mkdir()
-    kept = [name for name in _FILES if (out / name).exists()]
+    kept = [name for name in KEPT_FILES if (out / name).exists()]
     try:
         for name in kept:
             (out / name).rename(old / name)
-        for name in _FILES:
+        for name in KEPT_FILES:
             if (part / name).exists():
                 (part / name).rename(out / name)
     except BaseException:
-        for name in _FILES:
+        for name in KEPT_FILES:
             if (old / name).exists():
                 (old / name).replace(out / name)
             elif name not in kept:
