@@ -188,5 +188,5 @@ def _header(kept: Kept) -> tuple[str, ...]:
 
 def _caption(kept: Kept) -> str:
     plan, label = kept.side.plan, kept.label
-    name = f"{label.title}, {label.edition} side {label.letter}" if label.letter else label.title
+    name = f"{label.title}, side {label.letter}" if label.letter else label.title
     return f"{name}\n{plan.setup.disc.name}  {clock(plan.programme.duration)}  {plan.level_db:+.1f} dB"
