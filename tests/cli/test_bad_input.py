@@ -189,7 +189,10 @@ LEFT_OUT = (
     [
         ({"pitch_min_mm": "0.05"}, "mine.toml: [mine] has an unknown key “pitch_min_mm”; write pitch_min_um."),
         ({"pich_max_um": "9"}, "mine.toml: [mine] has an unknown key “pich_max_um”; write pitch_max_um."),
-        ({"pitch_max_um": None}, f"mine.toml: [mine] lacks pitch_max_um; add it (all of {', '.join([*LATHE, *LEFT_OUT])})."),
+        (
+            {"pitch_max_um": None},
+            f"mine.toml: [mine] lacks pitch_max_um; add it (all of {', '.join([*LATHE, *LEFT_OUT])}).",
+        ),
         ({"pitch_max_um": '"350"'}, "mine.toml: [mine] pitch_max_um: must be a number; got '350'."),
         ({"pitch_max_um": '"0.35 mm"'}, "mine.toml: [mine] pitch_max_um: must be a number; got '0.35 mm'."),
         ({"pitch_max_um": "nan"}, "mine.toml: [mine] pitch_max_um: must be a number; got nan."),

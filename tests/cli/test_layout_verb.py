@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from itertools import combinations, pairwise, permutations
 from pathlib import Path
 from typing import Any
@@ -366,13 +367,17 @@ def test_workers_end_with_the_one_who_asked(shelf: Path, tmp_path: Path) -> None
         [sys.executable, "-m", "discwright", "layout", str(shelf / "six.toml")],
         cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, start_new_session=True,
     )  # fmt: skip
-    assert wait_for(lambda: workers(process.pid) == 2, 30.0)
-    time.sleep(0.5)
-    process.kill()
     assert process.stderr is not None
-    with process.stderr:
-        assert wait_for(lambda: not family(process.pid), 5.0)
+    try:
+        assert wait_for(lambda: workers(process.pid) == 2, 30.0)
+        time.sleep(0.5)
+        process.kill()
         process.wait(timeout=10)
+        assert wait_for(lambda: not family(process.pid), 5.0)
+    finally:
+        with suppress(ProcessLookupError):  # as it should be
+            os.killpg(process.pid, signal.SIGKILL)
+    with process.stderr:
         assert b"Traceback" not in process.stderr.read()
     assert list(tmp_path.iterdir()) == []
 
