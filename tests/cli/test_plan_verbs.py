@@ -794,3 +794,28 @@ def test_interrupt_of_a_title_keeps_only_whole_sides(
     assert (names(out) if left else []) == left
     if left:
         assert names(out / "lp-Y") == sorted([*ALWAYS, "spiral.svg"])
+
+
+def test_a_house_set_that_cannot_be_written_is_refused_before_planning(
+    discwright: Callable[..., subprocess.CompletedProcess[str]], side: Path, tmp_path: Path
+) -> None:
+    done = discwright("plan", side, "--save-house", tmp_path / "none" / "set.toml", "--out", tmp_path / "kept")
+    assert done.returncode == 2
+    assert "cannot be written as a house set; name a file in a folder that is there." in done.stderr
+    assert not (tmp_path / "kept").exists()
+
+
+def test_treatments_of_an_old_plan_are_not_taken_over_in_silence(
+    discwright: Callable[..., subprocess.CompletedProcess[str]], side: Path, tmp_path: Path
+) -> None:
+    title = tmp_path / "title.toml"
+    title.write_text(
+        f'[title]\nname = "A"\n[[band]]\nid = "a"\nname = "A"\nfile = "{side}"\n[[edition]]\nid = "lp"\n'
+        'format = "12in-33"\nlevel = 0.0\n[[edition.side]]\nletter = "A"\nbands = ["a"]\n'
+        '[[edition.side.treatment]]\nkind = "low_cut"\nbelow_hz = 40.0\n',
+        encoding="utf-8",
+    )
+    assert discwright("plan", title, "--out", tmp_path / "out", "--only", "").returncode == 0
+    done = discwright("plan", side, "--like", tmp_path / "out" / "lp-A")
+    assert done.returncode == 0
+    assert "changes   treatments: low_cut → none" in done.stderr

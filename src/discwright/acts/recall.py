@@ -30,12 +30,15 @@ class Recalled:
         Of the old plan; None of a house set.
     bands : tuple of (float, float), s
         Of the old plan, where the programme is as long as it was then; otherwise empty.
+    treatments : tuple of str
+        Kinds that the old plan's programme was treated with: a bare file is not.
     """
 
     base: Setup
     setup: Setup
     level_db: float | None
     bands: tuple[tuple[float, float], ...]
+    treatments: tuple[str, ...] = ()
 
 
 def recall(file: str, house: Path | None, like: Path | None, chosen: dict[str, str | None]) -> Recalled:
@@ -60,9 +63,11 @@ def recall(file: str, house: Path | None, like: Path | None, chosen: dict[str, s
     """
     level_db: float | None = None
     bands: tuple[tuple[float, float], ...] = ()
+    treatments: tuple[str, ...] = ()
     if like is not None:
         document = read_plan(like)
         base, level_db = setup_from_plan(document), float(document["level_db"])
+        treatments = tuple(str(one["kind"]) for one in document["settings"].get("treatments", ()))
         header = read_head(file)
         same = (header.frames, header.sample_rate_hz)
         if same == (document["programme"]["frames"], document["programme"]["sample_rate_hz"]):
@@ -77,4 +82,4 @@ def recall(file: str, house: Path | None, like: Path | None, chosen: dict[str, s
             parts[name] = load(kind, wanted)  # type: ignore[type-var]
     setup = replace(base, **parts)
     check_together(setup)
-    return Recalled(base, setup, level_db, bands)
+    return Recalled(base, setup, level_db, bands, treatments)

@@ -13,7 +13,7 @@ from discwright.errors import CallError
 from discwright.units import number, seconds
 
 if TYPE_CHECKING:
-    from discwright.groove.equipment import Setup
+    from discwright.acts.recall import Recalled
 
 Name = Annotated[str | None, typer.Option(help="Name in data/, or a TOML file.")]
 
@@ -92,6 +92,8 @@ def plan(
         return
     if file is None:
         raise CallError("there is nothing to plan; name an audio file or a title file.")
+    if save_house is not None:
+        _check_house_place(save_house)
     level_db = None if level is None else number(level, "--level-db")
     clean = _fit(fit or "cut") is Fit.clean
     if level_db is not None and clean:
@@ -120,7 +122,7 @@ def plan(
     with progress(as_json) as tell:
         recalled = recall(file, house, like, {"format": format, **kinds}) if house or like else None
         if recalled is not None:
-            _say_changes(recalled.base, recalled.setup)
+            _say_changes(recalled)
             level_db = recalled.level_db if level_db is None and fit is None else level_db
             bands = bands or recalled.bands
         report = plan_file(
@@ -215,12 +217,22 @@ def _compare(folders: tuple[Path, Path], as_json: bool) -> None:
         show_compare(found, console())
 
 
-def _say_changes(base: Setup, chosen: Setup) -> None:
-    """Before anything is computed: what the options change in the settings that were taken over."""
+def _say_changes(recalled: Recalled) -> None:
+    """Before anything is computed: what is otherwise than in the settings that were taken over."""
     from discwright.files.house import differences
 
-    for item in differences(base, chosen):
+    for item in differences(recalled.base, recalled.setup):
         typer.echo(f"changes   {item.key}: {item.old} → {item.new}", err=True)
+    if recalled.treatments:
+        typer.echo(
+            f"changes   treatments: {', '.join(recalled.treatments)} → none, a bare file is cut as it is", err=True
+        )
+
+
+def _check_house_place(path: Path) -> None:
+    """Refuse a place where no house set can be written, before anything is planned."""
+    if path.is_dir() or not path.parent.is_dir():
+        raise CallError(f"{path}: cannot be written as a house set; name a file in a folder that is there.")
 
 
 def _save_house(path: Path, document: dict[str, object]) -> None:
