@@ -351,7 +351,7 @@ def _ladder(
     fitting = trial
     if above is None or trial.stops or all(stop.code != "radius" for stop in above.stops):
         silent = silent_radius_used(grid, order.setup)
-        fitting, _ = fit_level(only_room, False, LEVEL_RANGE_DB, silent, trial.level_db)
+        fitting, _ = fit_level(only_room, False, LEVEL_RANGE_DB, silent, trial.level_db, brief=True)
     levels = {round(max(fitting.level_db + step, LEVEL_RANGE_DB[0]), 1) for step in PRICE_STEPS_DB}
     trials = tuple(fitting if level == fitting.level_db else attempt(level) for level in sorted(levels))
     return climb(trials, order.ladder, fitting, grid.duration), price_curve(trials)

@@ -206,6 +206,9 @@ def test_the_tightest_margins_the_treatments_and_the_ladder(write: Write) -> Non
     assert "fit, met at 0:24.0, turn 13.3 +2.0 dB" in said
     assert "traces a +3.0 dB" in said
     assert "cut as approved" not in said
+    for heading in ("Tightest margins", "Ladder"):
+        assert heading in said
+        assert heading not in text(write())
     assert "None: the programme is cut as approved." in text(write())
 
 
@@ -240,8 +243,46 @@ def test_one_page_where_it_fits_and_never_more_than_two(write: Write, plan: Plan
     assert pages(*crowded(plan, 40, 40)) == 2
 
 
+@pytest.mark.parametrize("ladder", [0, 5])
+@pytest.mark.parametrize("treatments", [0, 3])
+@pytest.mark.parametrize(
+    ("bands", "findings", "least_mm"), [(1, 0, 44), (3, 4, 44), (10, 6, 46), (16, 2, 46), (20, 12, 46), (40, 40, 46)]
+)
+def test_the_disc_is_on_every_sheet(
+    write: Write, plan: Plan, bands: int, findings: int, least_mm: float, treatments: int, ladder: int
+) -> None:
+    full, label = crowded(plan, bands, findings)
+    path = write(plan=full, label=label, treatments=("Bass below 150 Hz is blended. " * 9,) * treatments,
+                 ladder=(Rung("fit", 1.0, 3.0, 1.7, 0.1),) * ladder, margins=(margin("slope", 20.0),))  # fmt: skip
+    discs = drawn_discs(path)
+    assert len(discs) == 1
+    left, top, right, foot = (edge * 25.4 / 72 for edge in discs[0])
+    assert right - left == pytest.approx(foot - top)
+    assert right - left >= least_mm - 1e-3
+    assert right <= 196.001
+    assert foot <= 281.001
+
+
+def test_a_disc_apart_from_the_bands_says_where_they_begin(write: Write, plan: Plan) -> None:
+    short = replace(SLOPE, remedy="Lower the side.")
+    full, label = crowded(plan, 10, 0)
+    said = flat(write(plan=replace(full, findings=(short,) * 3), label=label))
+    assert "Bandsbeginatradius,mm" in said
+    radius = np.interp(full.bands[9][0], plan.rows.time, plan.rows.radius) * 1e3
+    # by another road: straight from the plan
+    assert said.count(f"10{radius:.1f}") == 1
+    # by hand: 3 bands have 10 cues, and those leave room beside them
+    assert "Bands begin at radius" not in text(write(plan=crowded(plan, 3, 0)[0]))
+
+
+def drawn_discs(path: Path) -> list[tuple[float, float, float, float]]:
+    """Left, upper, right and lower edge of every picture, in pt."""
+    with pdfplumber.open(path) as document:
+        return [(i["x0"], i["top"], i["x1"], i["bottom"]) for page in document.pages for i in page.images]
+
+
 @pytest.mark.parametrize("with_picture", [True, False])
-@pytest.mark.parametrize(("bands", "findings"), [(1, 0), (1, 1), (6, 5), (12, 0), (20, 12), (40, 40)])
+@pytest.mark.parametrize(("bands", "findings"), [(1, 0), (1, 1), (6, 5), (10, 2), (12, 0), (20, 12), (40, 40)])
 def test_nothing_overlaps_leaves_the_page_or_is_too_small(
     write: Write, plan: Plan, picture: Path, bands: int, findings: int, with_picture: bool
 ) -> None:
@@ -258,6 +299,10 @@ def test_nothing_overlaps_leaves_the_page_or_is_too_small(
                 assert edge <= c["top"] <= c["bottom"] <= float(page.height) - 15, c["text"]
                 assert c["size"] >= fonts.LEAST_PT - 1e-3, c["text"]
             assert collisions(page.chars) == []
+            for disc in page.images:
+                within = [c["text"] for c in page.chars if c["x1"] > disc["x0"] and c["x0"] < disc["x1"]
+                          and c["bottom"] > disc["top"] and c["top"] < disc["bottom"]]  # fmt: skip
+                assert within == []
 
 
 def collisions(chars: list[dict[str, Any]]) -> list[str]:
@@ -287,7 +332,13 @@ def test_a_collision_would_be_found() -> None:
 
 def test_what_does_not_fit_is_told(write: Write, plan: Plan) -> None:
     full, label = crowded(plan, 40, 40)
-    said = text(write(plan=full, label=label, treatments=(LONG * 4,) * 9))
+    path = write(plan=full, label=label, treatments=(LONG * 4,) * 9)
+    with pdfplumber.open(path) as document:
+        told = [found["bottom"] * 25.4 / 72 for page in document.pages for found in page.search(r"more in plan\.json")]
+    assert len(told) == 3
+    # by hand: the foot line begins 281 mm from the upper edge
+    assert max(told) <= 281.5
+    said = text(path)
     # by hand: 24 of 40 bands are shown
     assert "and 16 more in plan.json" in said
     shown = said.count("Remedy ")
@@ -395,6 +446,12 @@ def test_where_nothing_is_cut_the_curve_is_broken() -> None:
     assert np.isnan(least).tolist() == [False, False]
     least, _, _ = envelope(np.repeat(begin[[0, 5]], 5), np.repeat(begin[[0, 5]], 5) + 1, np.ones(10), (0, 10.0), 5)
     assert np.isnan(least).tolist() == [False, True, True, True, False]
+
+
+@pytest.mark.parametrize("name", ["sheets", "sheet_words", "sheet_drawn", "sheet_graph", "fonts"])
+def test_its_modules_have_the_size_of_the_house(name: str) -> None:
+    source = Path(fonts.__file__).with_name(f"{name}.py").read_text(encoding="utf-8")
+    assert 100 <= len(source.splitlines()) <= 400
 
 
 def test_the_file_is_a_pdf_that_opens(write: Write) -> None:

@@ -16,7 +16,7 @@ from discwright.files.settings import load_setup
 from discwright.files.side_audio import BandRange, find_range
 from discwright.files.title import load_title
 from discwright.groove.equipment import Setup
-from discwright.groove.trace import predict_level, unknown_trace
+from discwright.groove.trace import BandTrace, predict_level, room_decides, unknown_trace
 from discwright.programme.layout import Split, find_breaks, splits
 from discwright.programme.title import TAPE, Edition, Title
 from discwright.units import clock
@@ -25,8 +25,8 @@ Progress = Callable[[str, float], None]
 
 #: How many splits are shown.
 SHOWN = 3
-#: What a level foreseen may be wrong by, dB.
-DOUBT_DB = 0.25
+#: What a level foreseen may be wrong by where room ends it, and where slope, depth or head do, dB.
+DOUBT_DB, SMALL_DOUBT_DB = 0.25, 0.03
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -252,21 +252,32 @@ class _Search:
 
     def predicted(self, side: tuple[str, ...]) -> float:
         if side not in self.foreseen:
-            turn = self.setup.disc.turn_time
-            traces = [
-                self.fitter.traces.get(one)
-                or unknown_trace(self.ranges[one].duration / turn, self.ranges[one].band.gap / turn)
-                for one in side
-            ]
-            self.foreseen[side] = predict_level(traces, self.setup)
+            self.foreseen[side] = predict_level(self.traces(side), self.setup)
         return self.foreseen[side]
+
+    def traces(self, side: tuple[str, ...]) -> list[BandTrace]:
+        turn = self.setup.disc.turn_time
+        return [
+            self.fitter.traces.get(one)
+            or unknown_trace(self.ranges[one].duration / turn, self.ranges[one].band.gap / turn)
+            for one in side
+        ]
 
     def foresee_best(self, found: tuple[Split, ...]) -> float:
         return max(min(self.hopeful(side) for side in split) for split in found)
 
     def hopeful(self, side: tuple[str, ...]) -> float:
+        """The level a side may reach at best: known, or foreseen with the doubt it deserves."""
         fit = self.fitter.known.get(side)
-        return self.predicted(side) + DOUBT_DB if fit is None else fit.level_db
+        if fit is not None:
+            return fit.level_db
+        level = self.predicted(side)
+        if level == -np.inf or any(one not in self.fitter.traces for one in side):
+            return level + DOUBT_DB
+        if room_decides(self.traces(side), self.setup, level):
+            return level + DOUBT_DB
+        # A fit ends on a tenth of a decibel, below the limit.
+        return float(np.floor((level + SMALL_DOUBT_DB) * 10 + 1e-6) / 10)
 
     def best(self, found: tuple[Split, ...]) -> tuple[Candidate, ...]:
         """Fit the sides of whatever leads, until the leaders are all known."""

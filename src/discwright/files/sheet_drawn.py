@@ -246,7 +246,7 @@ def draw_starts(pen: Pen, plan: Plan, x: float, y: float, width: float, most: in
         left, foot = x + column * width / _STARTS_IN_A_ROW, y + 8.6 + 3.5 * row
         radius = float(np.interp(begin, plan.rows.time, plan.rows.radius)) * 1e3
         pen.text(left + 3.6, foot, str(k + 1), 7, bold=True, align="right")
-        pen.text(left + 4.6, foot, f"{radius:.1f}", 7)
+        pen.text(left + 4.4, foot, f"{radius:.1f}", 7)
 
 
 def draw_fields(pen: Pen, y: float) -> None:

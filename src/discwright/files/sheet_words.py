@@ -34,6 +34,8 @@ STOPPED = (
     "Write down what happened, and at what time and turn.",
     "Take a new lacquer and start again from the lead-in.",
 )
+#: Before a sentence of a list, and as wide before its further lines.
+_DASH, _HANG = "– ", "\u2002 "
 _CUE_WORDS = {
     "lead_in": "Lower the tip in the lead-in",
     "music": "Music begins",
@@ -178,13 +180,13 @@ def remark_columns(
     list of (str, str, list of (str, str))
         Head, what its values are, and lines of words and value; the treatments always, first.
     """
-    left: list[tuple[str, str]] = []
-    for k, sentence in enumerate(treatments or ("None: the programme is cut as approved.",)):
-        lines = wrap(sentence, width * MM, 7.6, False, 4)
+    left: list[tuple[str, str]] = [] if treatments else [("None: the programme is cut as approved.", "")]
+    for k, sentence in enumerate(treatments):
+        lines = wrap(sentence, (width - 3.0) * MM, 7.6, False, 4)
         if k and len(left) + len(lines) > REMARK_LINES:
             left.append((f"and {len(treatments) - k} more in the title file", ""))
             break
-        left += [(line, "") for line in lines]
+        left += [(f"{_HANG if n else _DASH}{line}", "") for n, line in enumerate(lines)]
     tightest = sorted(margins, key=lambda m: round(m.inside_percent))[:MARGINS_SHOWN]
     right = [(margin_words(m), minus(f"{round(m.inside_percent) + 0:d} %")) for m in tightest]
     rungs = [(rung_words(rung), f"{signed(rung.level_db)} dB") for rung in ladder[:REMARK_LINES]]

@@ -49,9 +49,9 @@ BANDS_SHOWN, CUES_SHOWN = 24, 52
 _GAP = 3.5
 _CUES_BESIDE = 15
 #: Heights of a table's rows that are tried, mm.
-_ROWS = (5.2, 4.8, 4.4, 4.0, 3.7)
+_ROWS = (5.2, 4.8, 4.4, 4.0, 3.7, 3.55)
 #: What is tried on page 2: type of the cautions, pt, lines of a finding, height of the graph and width of the disc, mm.
-_SIZES = ((9.0, 3, 62.0, 58.0), (7.8, 3, 54.0, 52.0), (7.8, 2, 46.0, 46.0))
+_SIZES = ((9.0, 3, 62.0, 58.0), (7.8, 3, 54.0, 56.0), (7.8, 2, 46.0, 46.0))
 #: A smaller disc has no words below it, mm.
 _DISC_WITH_WORDS = 50.0
 

@@ -17,7 +17,7 @@ from discwright.groove.table import SpiralRows
 Float = NDArray[np.float64]
 
 #: Levels below the fit at which the price is found by real spirals, dB.
-PRICE_STEPS_DB = (0.0, -3.0, -6.0, -12.0)
+PRICE_STEPS_DB = (0.0, -3.0, -9.0)
 #: Rungs are looked for within this much of the fit, dB.
 _REACH_DB = 40.0
 

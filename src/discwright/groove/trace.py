@@ -23,6 +23,8 @@ Float = NDArray[np.float64]
 _EXPONENT = 1.06
 #: What a turn takes beyond silence at 0 dB before anything is known of the music, m.
 _UNKNOWN = 60e-6
+#: Share of the room from which on it may be the room that ends a level.
+_NEARLY_ALL = 0.95
 #: Levels looked for lie within these, dB.
 _LOWEST_DB, _HIGHEST_DB = -40.0, 24.0
 
@@ -91,6 +93,21 @@ def predict_level(traces: Sequence[BandTrace], setup: Setup) -> float:
         else:
             high = middle
     return low
+
+
+def room_decides(traces: Sequence[BandTrace], setup: Setup, level_db: float) -> bool:
+    """Whether it is the room that ends the level foreseen: it is nearly used up there.
+
+    Parameters
+    ----------
+    traces : sequence of BandTrace
+    setup : Setup
+    level_db : float
+    """
+    gain = 10.0 ** (level_db / 20.0)
+    modulated = sum(trace.modulated * (gain / trace.gain) ** _EXPONENT for trace in traces)
+    room = setup.disc.outermost_radius - setup.disc.last_radius
+    return bool(_silent(traces, setup) + modulated > _NEARLY_ALL * room)
 
 
 def _silent(traces: Sequence[BandTrace], setup: Setup) -> float:
