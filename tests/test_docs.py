@@ -4,28 +4,36 @@ from __future__ import annotations
 
 import ast
 import re
+import tomllib
 from dataclasses import fields
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+import soundfile
 import typer
 
 from discwright.acts.doctor import examine
 from discwright.acts.keep import EXTRAS
-from discwright.acts.layout import layout
+from discwright.acts.layout import EditionLayout, layout
 from discwright.acts.plan import plan_file
 from discwright.acts.survey import survey
 from discwright.acts.title import Choice, plan_title
 from discwright.cli.main import app
-from discwright.files.plans import COLUMNS, KEPT_FILES
+from discwright.files.compare import compare
+from discwright.files.lathe_control import CALIBRATION_STEPS
+from discwright.files.plans import COLUMNS, CONTROL_SCALE, KEPT_FILES
 from discwright.files.settings import KINDS, shipped
 from discwright.files.title import KEYS as TITLE_KEYS
+from discwright.files.title import load_title
 from discwright.files.title_starter import STARTER
 from discwright.findings import Finding
+from discwright.groove.cues import CUE_KINDS
 from discwright.groove.equipment import file_keys
-from discwright.programme.title import TREATMENTS
+from discwright.groove.preflight import MARGINS
+from discwright.programme.title import LEVEL_WORDS, TAPE, TREATMENTS
 
 ROOT = Path(__file__).parents[1]
 SOURCE = ROOT / "src" / "discwright"
@@ -158,17 +166,73 @@ def test_every_key_that_is_printed_is_explained(side: Path) -> None:
     assert set(unnamed) <= _equipment_keys()
 
 
+def key_tables(text: str) -> dict[str, set[str]]:
+    """Of the page's table of keys: each table of the title file, and what stands in its rows in `back quotes`."""
+    found: dict[str, set[str]] = {}
+    table = ""
+    for head, keys in re.findall(r"^\| (?:`\[+([a-z.]+)\]+`)? ?\| (`[^|]+) \|", text, re.MULTILINE):
+        table = head.rpartition(".")[2] or table
+        found.setdefault(table, set()).update(re.findall(r"`(\w+)`", keys))
+    return found
+
+
 def test_every_key_of_a_title_file_is_explained_and_in_the_starter() -> None:
-    for table, keys in TITLE_KEYS.items():
-        for key in keys:
-            assert mentions(page("title.md"), key), f"[{table}] {key}"
-            assert mentions(STARTER, key), f"[{table}] {key}"
-    assert [kind for kind in TREATMENTS if not mentions(page("title.md"), kind)] == []
+    rows = key_tables(page("title.md"))
+    assert rows == {table: set(keys) for table, keys in TITLE_KEYS.items() if table}
+    assert rows.keys() >= set(TITLE_KEYS[""])
+    assert [key for keys in TITLE_KEYS.values() for key in keys if not mentions(STARTER, key)] == []
+    words = (*TREATMENTS, *LEVEL_WORDS, TAPE)
+    assert [word for word in words if not mentions(page("title.md"), word) or not mentions(STARTER, word)] == []
+
+
+def test_the_search_for_keys_tells_the_tables_apart() -> None:
+    rows = key_tables("| `[title]` | `name` | x |\n| | `a_hz`, `b` | y |\n| `[[edition.side]]` | `name` | z |\n")
+    assert rows == {"title": {"name", "a_hz", "b"}, "side": {"name"}}  # by hand
+
+
+def test_the_example_of_a_title_file_is_one(tmp_path: Path) -> None:
+    for name in ("reel-1.wav", "reel-2.wav"):
+        soundfile.write(tmp_path / name, np.zeros(280 * 44_100, dtype=np.int16), 44_100, subtype="PCM_16")
+    lines = page("title.md").partition("## Keys")[0].splitlines()
+    place = tmp_path / "title.toml"
+    place.write_text("\n".join(line[4:] for line in lines if line.startswith("    ")), encoding="utf-8")
+    title = load_title(place)
+    assert [band.id for band in title.bands] == ["mooring", "glass-and-tin"]
+    assert [len(edition.sides) for edition in title.editions] == [0, 2]
 
 
 def test_every_file_that_is_kept_is_explained() -> None:
     text = page("commands.md")
     assert [word for word in (*EXTRAS, *KEPT_FILES) if not mentions(text, word)] == []
+    told = page("lathe-files.md") + "plan.json spiral.csv disc.png"  # of these the commands page says what they hold
+    assert [name for name in KEPT_FILES if not mentions(told, name)] == []
+
+
+def test_every_key_of_a_control_file_is_explained(side: Path, tmp_path: Path) -> None:
+    plan_file(
+        side, level_db=0.0, bands=((0.0, 11.0), (13.0, 25.0)), out=tmp_path / "plan", only=("control",),
+        calibration=True,
+    )  # fmt: skip
+    written = tomllib.loads((tmp_path / "plan" / CONTROL_SCALE).read_text(encoding="utf-8"))
+    keys = keys_in(written)
+    assert {"cue_pulse", "tone_hz", "at_frame", "fingerprint", "band"} <= keys
+    assert [key for key in sorted(keys) if not mentions(page("lathe-files.md"), key)] == []
+
+
+def test_every_margin_cue_and_step_of_the_calibration_is_explained() -> None:
+    text = page("lathe-files.md")
+    assert [word for word in (*MARGINS, *CUE_KINDS) if f"`{word}`" not in text] == []
+    steps = re.findall(r"^\| \d \| ([\d.]+)(?: µm)? \| ([\d.]+)(?: µm)? \|$", text, re.MULTILINE)
+    told = [(float(pitch), float(depth)) for pitch, depth in steps]
+    assert told == [(round(pitch * 1e6, 6), round(depth * 1e6, 6)) for pitch, depth in CALIBRATION_STEPS]
+
+
+def test_every_key_of_a_comparison_is_explained(side: Path) -> None:
+    old, new = (plan_file(side, level_db=level).document for level in (0.0, 1.0))
+    keys = set(compare(old, new).as_dict()).union(*({"old", "new", "change"}, compare(old, new).as_dict()["findings"]))
+    assert {"alike", "fingerprint", "level_db", "gained"} <= keys
+    text = page("commands.md").partition("### `--compare`")[2].partition("\n## ")[0]
+    assert [key for key in sorted(keys) if f"`{key}`" not in text] == []
 
 
 def test_every_kind_of_treatment_and_extra_is_there_to_be_missed() -> None:
@@ -204,8 +268,10 @@ def test_every_key_of_a_titles_side_and_a_layout_is_explained(side: Path, tmp_pa
         encoding="utf-8",
     )
     (report,) = plan_title(title, Choice(ladder=True))
-    keys = keys_in(report.document) | keys_in(layout(title).as_dict())
-    assert {"ladder", "prices", "treatments", "inner_worry"} <= keys
+    found = layout(title)
+    broken = EditionLayout(found.editions[0].edition, (), ("A remark.",), (("a", 1.0, -40.0),))
+    keys = keys_in(report.document) | keys_in(found.as_dict()) | keys_in(broken.as_dict())
+    assert {"ladder", "prices", "treatments", "inner_worry", "level_dbfs"} <= keys
     known = page("commands.md") + page("equipment.md") + page("title.md")
     assert [key for key in sorted(keys) if not mentions(known, key)] == []
 
@@ -231,3 +297,32 @@ def test_every_shipped_entry_and_its_keys_are_named(kind: Any) -> None:
 def test_every_exit_code_is_explained() -> None:
     """0, 1 and 2 of DESIGN 8, and what a shell makes of Ctrl-C."""
     assert re.findall(r"^\| (\d+) \|", page("commands.md"), re.MULTILINE) == ["0", "1", "2", "130"]
+
+
+def test_every_word_of_the_glossary_says_what_not_to_say() -> None:
+    entries = re.split(r"^- \*\*", (ROOT / "GLOSSARY.md").read_text(encoding="utf-8"), flags=re.MULTILINE)[1:]
+    assert len(entries) > 80
+    assert [entry.splitlines()[0] for entry in entries if "\n  *Avoid:* " not in entry] == []
+    words = [entry.partition("**")[0] for entry in entries]
+    assert sorted({word for word in words if words.count(word) > 1}) == []
+
+
+def test_decisions_are_counted_through_and_of_one_form() -> None:
+    places = sorted((DOCS / "decisions").glob("*.md"))
+    assert [int(place.name[:4]) for place in places] == list(range(1, len(places) + 1))
+    for place in places:
+        text = place.read_text(encoding="utf-8")
+        assert text.startswith(f"# {place.name[:4]}. "), place.name
+        assert re.findall(r"^## (.+)$", text, re.MULTILINE) == ["Context", "Decision", "Consequences"], place.name
+
+
+def test_every_link_leads_somewhere() -> None:
+    places = [*ROOT.glob("*.md"), *DOCS.rglob("*.md")]
+    links = [
+        (place, link.partition("#")[0])
+        for place in places
+        for link in re.findall(r"\]\(([^)\s]+)\)", place.read_text(encoding="utf-8"))
+        if not link.startswith(("https://", "#"))
+    ]
+    assert len(links) > 20
+    assert [f"{place.name}: {link}" for place, link in links if not (place.parent / link).exists()] == []
