@@ -22,6 +22,8 @@ from itertools import chain
 from pathlib import Path
 from typing import Any
 
+import dilation
+import numpy as np
 import programmes
 import simple_spirals
 from independent import check_plan, disagreements
@@ -192,6 +194,38 @@ def layout_rows(bands: int, seconds: float, work: Path) -> Iterator[Row]:
         yield f"layout over {about}", _time(measured), f"{bands} bands, {seconds / 60:g} min of {kind}"
 
 
+def proof_rows(seconds: float, level_db: float, work: Path) -> Iterator[Row]:
+    """The proof of a side, and its tracing against a plain sampled dilation."""
+    audio, kind = programmes.side(seconds)
+    plan(audio, work / "proof", "--level-db", str(level_db))
+    name = f"{seconds / 60:g} min of {kind}, {level_db:+g} dB"
+    command = [*DISCWRIGHT, "proof", str(work / "proof")]
+    for words, options in (
+        ("proof, numbers alone", ["--tip", "spherical-18"]),
+        ("proof, tip alone", ["--tip", "spherical-18", "--player", "off"]),
+        ("proof with audio, difference and picture", ["--out", str(work / "proof.flac"), "--difference"]),
+        ("proof with two tips and an uneven disc", [
+            "--tip", "spherical-18", "--tip", "elliptical-8", "--parts", "tracking,vertical,scanning,off_centre",
+        ]),
+    ):  # fmt: skip
+        yield words, _time(run([*command, *options], accepted=(0, 1))), name
+    bench = ["--tone-hz", "1000", "--velocity-cm-s", "5", "--radius-mm", "60", "--tip-radius-um", "18"]
+    yield "one tone on the bench", _time(run([*DISCWRIGHT, "proof", *bench, "--modulation", "left"])), "the worked case"
+    rate = 352_800.0
+    rng = np.random.default_rng(1)
+    wall = np.cumsum(rng.standard_normal(round(min(seconds, 60.0) * rate))) * 1e-9
+    contact, plain = dilation.compare(np.convolve(wall, np.ones(32) / 32, "same"), rate)
+    _, coarse = dilation.compare(wall[:100_000], 192_000.0)
+    yield (
+        "tracing one wall, contact between samples",
+        f"{contact.seconds:.2f} s",
+        f"{len(wall) / rate:g} s at 352.8 kHz",
+    )
+    yield "same samples by `grey_dilation`", f"{plain.seconds / contact.seconds:.1f} ×", f"{plain.seconds:.2f} s"
+    exact = f"{contact.second_percent:.2f} % against {plain.second_percent:.2f} % by dilation"
+    yield "second harmonic where 4.5 % is right", exact, f"{coarse.second_percent:.2f} % by dilation at 192 kHz"
+
+
 def machine() -> str:
     """What the table was measured on, in words that outlive the machine."""
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
@@ -232,6 +266,7 @@ def main() -> None:
             side_rows(seconds, options.level_db, work),
             row_rows(turns, options.level_db, work),
             layout_rows(*((4, 60.0) if options.quick else (12, 2700.0)), work),
+            proof_rows(seconds, options.level_db, work),
             growth_rows(minutes, options.growth_level_db, work),
         ):
             print(*row, sep=" | ", file=sys.stderr, flush=True)

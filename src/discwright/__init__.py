@@ -22,10 +22,12 @@ _ACTS = {
     "plan_file": "discwright.acts.plan",
     "plan_title": "discwright.acts.title",
     "layout": "discwright.acts.layout",
+    "proof": "discwright.acts.proof",
+    "tone_bench": "discwright.acts.tone",
     "write_demo": "discwright.acts.demo",
     "examine": "discwright.acts.doctor",
 }
-__all__ = ["__version__", "examine", "layout", "plan_file", "plan_title", "survey", "write_demo"]
+__all__ = ["__version__", "examine", "layout", "plan_file", "plan_title", "proof", "survey", "tone_bench", "write_demo"]
 
 
 def __getattr__(name: str) -> Any:

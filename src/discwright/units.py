@@ -24,6 +24,7 @@ TO_SI: dict[str, float] = {
     "v": 1.0,
     "rpm": 1.0 / 60.0,
     "percent": 1e-2,
+    "mn": 1e-3,
     "um_per_turn": 1e-6,
 }
 

@@ -20,6 +20,7 @@ from discwright.groove.equipment import (
     DiscFormat,
     Head,
     Lathe,
+    Player,
     PlayingTip,
     Practice,
     file_keys,
@@ -209,7 +210,30 @@ def test_the_practice() -> None:
         "echo_land_um": 20.0,
         "echo_widening_um": 0.0,
         "layout_level_db": -6.0,
+        "heard_distortion_max_percent": 15.0,
+        "heard_treble_loss_max_db": 3.0,
     }
+
+
+def test_the_player() -> None:
+    # Derived: overhang and offset from the null radii 66.0 and 120.9 mm (Lofgren 1938, Baerwald 1941); published: the
+    # least playing angle measured (AES preprint 1940), 0.2 mm off centre (IEC 60098); the rest from memory.
+    assert plain_of(Player, "standard") == {
+        "arm_length_mm": 230.0,
+        "overhang_mm": 18.05,
+        "offset_deg": 23.97,
+        "playing_angle_deg": 22.0,
+        "cut_angle_deg": 18.0,
+        "tracking_force_mn": 15.0,
+        "off_centre_mm": 0.2,
+        "warp_height_mm": 1.0,
+        "warp_waves": 1,
+        "pivot_height_mm": 20.0,
+        "noise_level_db": -60.0,
+        "rumble_level_db": -40.0,
+    }
+    # By hand: 15 mN is 15 thousandths of a newton.
+    assert load(Player, None).tracking_force == pytest.approx(0.015)
 
 
 def test_inside_all_is_in_si() -> None:
@@ -231,7 +255,7 @@ def test_inside_all_is_in_si() -> None:
 
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_every_number_wears_a_unit_that_is_known(kind: type[Any]) -> None:
-    bare = {"name", "shape", "sectors_per_turn"}
+    bare = {"name", "shape", "sectors_per_turn", "warp_waves"}
     from discwright.units import TO_SI
 
     for f in fields(kind):
@@ -310,7 +334,7 @@ def changed(tmp_path: Path, kind: type[Any], change: dict[str, object]) -> str:
 @pytest.mark.parametrize("raw", [-1.0, float("nan"), float("inf"), float("-inf"), "12", True, [1.0]])
 def test_no_number_of_any_kind(tmp_path: Path, kind: type[Any], raw: object) -> None:
     for f in fields(kind):
-        if f.type == "str" or (raw == -1.0 and key_of(f) == "layout_level_db"):
+        if f.type == "str" or (raw == -1.0 and key_of(f).endswith("_level_db")):
             continue
         with pytest.raises(SettingsError, match=f"{key_of(f)}: must be (a number|greater than zero); got "):
             load(kind, changed(tmp_path, kind, {key_of(f): raw}))
@@ -320,7 +344,8 @@ def test_no_number_of_any_kind(tmp_path: Path, kind: type[Any], raw: object) -> 
 def test_zero_only_where_it_means_something(tmp_path: Path, kind: type[Any]) -> None:
     may = {
         "sync_guard_ms", "land_min_um", "curvature_share_max_percent", "vertical_share_max_percent",
-        "echo_widening_um", "layout_level_db",
+        "echo_widening_um", "layout_level_db", "overhang_mm", "offset_deg", "off_centre_mm", "warp_height_mm",
+        "warp_waves", "pivot_height_mm", "noise_level_db", "rumble_level_db",
     }  # fmt: skip
     for f in fields(kind):
         if f.type == "str":

@@ -329,6 +329,15 @@ def _calls() -> dict[str, tuple[Any, ...]]:
             x.astype(np.float64), np.stack([x[:13], x[13:26]]).astype(np.float64), 4,
             np.arange(97) % 3 > 0, np.zeros(97), np.zeros(97, dtype=np.int64),
         ),
+        "_strand": (x.astype(np.float64), np.linspace(0.1, 1.0, 13), 3, np.zeros(90)),
+        "roll_tip": (
+            x.astype(np.float64) * 1e-6, np.gradient(x.astype(np.float64)) * 1e-6, np.full(9, 1e-6), 64, 5e-6,
+            *np.zeros((2, len(x))),
+        ),
+        "highest": (
+            np.arange(60.0) + 3 * np.sin(np.arange(60) / 2), np.cos(np.arange(60.0)), np.full(60, 0.1), 5,
+            np.full(50, -np.inf),
+        ),
     }  # fmt: skip
 
 
@@ -379,3 +388,22 @@ def test_a_sample_on_a_boundary_belongs_to_the_sector_that_begins_there() -> Non
     kernels.sector_maxima(np.array([1.0, 2.0, 5.0, 3.0, 9.0], dtype=np.float32), 0, 16, limits, 0, maxima)
     # By hand: frames 0, 16 | 32, 48 | 64.
     assert maxima.tolist() == [2.0, 5.0, 9.0]
+
+
+def test_a_cubic_is_read_back_exactly() -> None:
+    # By hand: a cubic with the right values and slopes at two points is the cubic.
+    place = np.array([0.0, 1.5, 4.0, 6.5])
+    value, slope = place**3 - 2 * place, 3 * place**2 - 2
+    out = np.full(7, -np.inf)
+    kernels.highest(place, value, slope, 0, out)
+    at = np.arange(7.0)
+    np.testing.assert_allclose(out, at**3 - 2 * at, atol=1e-12)
+
+
+def test_the_tip_stands_on_a_slope_as_geometry_has_it() -> None:
+    # By hand: on a straight wall of slope 0.75 the normal leans 3 : 4 : 5: x goes back by 0.6 R, y rises by 0.8 R - R.
+    w = 0.75 * np.arange(5.0)
+    place, value = np.zeros((2, 5))
+    kernels.roll_tip(w, np.full(5, 0.75), np.ones(1), 5, 10.0, place, value)
+    np.testing.assert_allclose(place, np.arange(5) - 6.0)
+    np.testing.assert_allclose(value, w - 2.0)

@@ -1,4 +1,4 @@
-"""Make the invented demo title: its programme, its title file, its layout, every plan, sheet and lathe file."""
+"""Make the invented demo title: programme, title file, layout, every plan, sheet and lathe file, and a proof."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discwright.acts.layout import LayoutReport, layout
+from discwright.acts.proof import ProofReport, proof
 from discwright.acts.title import SideReport, plan_title
 from discwright.errors import CallError
 from discwright.files.audio_write import write_wav
@@ -18,6 +19,8 @@ from discwright.programme.demo import CATALOGUE_NUMBER, PERFORMERS, TITLE, DemoS
 
 SAMPLE_RATE_HZ = 44_100
 TITLE_FILE = "title.toml"
+#: The proof: the innermost passage of all sides, with a plain and a finer tip.
+PROOF_FILE, PROOF_S, PROOF_TIPS = "proof.flac", 30.0, ("spherical-18", "elliptical-8")
 
 _EDITIONS = """
 # The long-player: `layout` chooses the sides.
@@ -62,15 +65,17 @@ class DemoResult:
     title_file : pathlib.Path
     layout : LayoutReport
     sides : tuple of SideReport
+    proof : ProofReport
     """
 
     title_file: Path
     layout: LayoutReport
     sides: tuple[SideReport, ...]
+    proof: ProofReport
 
 
 def write_demo(folder: str | os.PathLike[str], progress: Callable[[str, float], None] | None = None) -> DemoResult:
-    """Write the demo's programme and title file, lay it out and plan every side.
+    """Write the demo's programme and title file, lay it out, plan every side and prove the innermost passage.
 
     Parameters
     ----------
@@ -100,7 +105,18 @@ def write_demo(folder: str | os.PathLike[str], progress: Callable[[str, float], 
     path = place / TITLE_FILE
     _write_text(path, title_text(sides))
     found = layout(path, progress=tell)
-    return DemoResult(path, found, plan_title(path, out=place, found=found, progress=tell))
+    planned = plan_title(path, out=place, found=found, progress=tell)
+    return DemoResult(path, found, planned, _prove(planned, place, tell))
+
+
+def _prove(sides: tuple[SideReport, ...], place: Path, tell: Callable[[str, float], None]) -> ProofReport:
+    inner = min(sides, key=lambda one: one.plan.end_radius)
+    assert inner.folder is not None
+    end = inner.plan.programme.duration
+    return proof(
+        inner.folder, tips=PROOF_TIPS, start=max(0.0, end - PROOF_S), end=end, out=place / PROOF_FILE, difference=True,
+        progress=tell,
+    )  # fmt: skip
 
 
 def title_text(sides: tuple[DemoSide, ...]) -> str:

@@ -21,11 +21,11 @@ from numpy.typing import NDArray
 from discwright.acts.side import plan_audio
 from discwright.errors import SolverError
 from discwright.files.side_audio import BandRange, SideAudio
+from discwright.groove.band_trace import BandTrace
 from discwright.groove.equipment import Setup
 from discwright.groove.foresee import gain_cap
 from discwright.groove.playing import curvature_share
 from discwright.groove.room import silent_pitch
-from discwright.groove.trace import BandTrace
 from discwright.plan import Order, Plan
 from discwright.programme.title import Edition, Treatment
 

@@ -15,8 +15,8 @@ from discwright.errors import CallError
 from discwright.files.settings import load_setup
 from discwright.files.side_audio import BandRange, find_range
 from discwright.files.title import load_title
+from discwright.groove.band_trace import BandTrace, predict_level, room_decides, unknown_trace
 from discwright.groove.equipment import Setup
-from discwright.groove.trace import BandTrace, predict_level, room_decides, unknown_trace
 from discwright.programme.layout import Split, find_breaks, splits
 from discwright.programme.title import TAPE, Edition, Title
 from discwright.units import clock

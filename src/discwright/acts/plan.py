@@ -10,7 +10,7 @@ from typing import Any
 
 from discwright.acts.keep import Kept, chosen_extras, keep
 from discwright.acts.side import plan_audio
-from discwright.files.plans import Source, check_folder, plan_as_dict, plan_json, spiral_csv
+from discwright.files.plans import check_folder, plan_as_dict, plan_json, spiral_csv
 from discwright.files.settings import load_setup, shipped
 from discwright.files.side_audio import SideAudio, find_range
 from discwright.groove.equipment import PlayingTip, Setup
@@ -124,7 +124,7 @@ def plan_file(
     tell = progress or (lambda _step, _done: None)
     side = plan_audio(audio, order, (), tell)
     plan = side.plan
-    source = Source(name, audio.sha256)
+    source = audio.source()
     csv = spiral_csv(plan.rows, chosen.disc.turn_time)
     document = plan_as_dict(plan, source, csv)
     names = tuple(f"Band {i}" for i in range(1, len(bands) + 1)) if len(bands) > 1 else (Path(name).stem,)

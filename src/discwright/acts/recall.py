@@ -76,7 +76,7 @@ def recall(file: str, house: Path | None, like: Path | None, chosen: dict[str, s
         assert house is not None
         base = load_house(house)
     parts: dict[str, Any] = {}
-    for name, kind in zip(_FIELDS, KINDS, strict=True):
+    for name, kind in zip(_FIELDS, KINDS, strict=False):  # the player comes after what a setup holds
         wanted = chosen["format" if name == "disc" else name]
         if wanted is not None:
             parts[name] = load(kind, wanted)  # type: ignore[type-var]

@@ -88,7 +88,7 @@ def plan_audio(
     """
     if not treatments:
         return SidePlan(plan_side(audio.blocks(), audio.programme, order, progress), (), None, ())
-    filters = tuple(one for one in treatments if one.kind != "treble_limit")
+    filters = _filters(treatments)
     limited = len(filters) < len(treatments)
     first = _treating(filters, audio, None, order.setup)
     plan = plan_side(
@@ -103,6 +103,41 @@ def plan_audio(
     plan = plan_side(chain.blocks(audio.blocks()), audio.programme, again, progress)
     plan = replace(plan, findings=sort_findings([*plan.findings, *told]))
     return SidePlan(plan, treatments, limit, chain.reports)
+
+
+def treated_as_planned(
+    audio: SideAudio, order: Order, treatments: tuple[Treatment, ...], progress: Progress | None = None
+) -> Iterator[Single]:
+    """The programme of a side that was planned before, as it is cut.
+
+    Parameters
+    ----------
+    audio : SideAudio
+    order : Order
+        With the level that was found then.
+    treatments : tuple of Treatment
+    progress : callable, optional
+
+    Yields
+    ------
+    ndarray, shape (m, 2), float32
+
+    Notes
+    -----
+    A treble limiter works to the spiral of the side without it: that is laid once more.
+    """
+    if not treatments:
+        return audio.blocks()
+    filters, limit = _filters(treatments), None
+    if len(filters) < len(treatments):
+        first = _treating(filters, audio, None, order.setup)
+        limit = curvature_limit(plan_side(first.blocks(audio.blocks()), audio.programme, order, progress))
+    return _treating(treatments, audio, limit, order.setup).blocks(audio.blocks())
+
+
+def _filters(treatments: tuple[Treatment, ...]) -> tuple[Treatment, ...]:
+    """All but the treble limiter, which needs to know the radius."""
+    return tuple(one for one in treatments if one.kind != "treble_limit")
 
 
 def curvature_limit(plan: Plan) -> CurvatureLimit:

@@ -11,10 +11,10 @@ from typing import Any
 from discwright.acts.fitting import Fitter
 from discwright.acts.keep import Kept, chosen_extras, keep
 from discwright.acts.layout import LayoutReport, choose_editions, edition_setup, lay_out
-from discwright.acts.side import plan_audio
+from discwright.acts.side import SidePlan, plan_audio
 from discwright.errors import CallError
 from discwright.files.house import Difference, differences
-from discwright.files.plans import Source, check_folder, plan_as_dict, spiral_csv
+from discwright.files.plans import check_folder, plan_as_dict, spiral_csv
 from discwright.files.settings import shipped
 from discwright.files.side_audio import BandRange, SideAudio, find_range
 from discwright.files.title import load_title
@@ -39,6 +39,9 @@ class SideReport:
         What each did, a sentence each.
     folder : pathlib.Path or None
         Where it was kept.
+    side : SidePlan
+        The plan with its treatments.
+    audio : SideAudio
     """
 
     plan: Plan
@@ -46,6 +49,8 @@ class SideReport:
     document: dict[str, Any]
     treatments: tuple[str, ...]
     folder: Path | None
+    side: SidePlan
+    audio: SideAudio
 
 
 @dataclass(frozen=True)
@@ -246,12 +251,11 @@ def _plan_one(
     planned = replace(planned, plan=replace(planned.plan, findings=accept(planned.plan.findings, side.accepted)))
     label = _label(title, edition, side, ranges)
     csv = spiral_csv(planned.plan.rows, setup.disc.turn_time)
-    source = Source(", ".join(dict.fromkeys(one.band.path for one in audio.ranges)), audio.sha256)
-    document = plan_as_dict(planned.plan, source, csv, label, side.treatments, planned.reports)
+    document = plan_as_dict(planned.plan, audio.source(), csv, label, side.treatments, planned.reports)
     if place is not None:
         keep(Kept(planned, audio, label, document, csv), place, only, calibration, told)
     sentences = (*label.trims, *(one.sentence() for one in planned.reports))
-    return SideReport(planned.plan, label, document, sentences, place)
+    return SideReport(planned.plan, label, document, sentences, place, planned, audio)
 
 
 def _label(title: Title, edition: Edition, side: SideOrder, ranges: dict[str, BandRange]) -> SideLabel:

@@ -14,6 +14,7 @@ import typer
 from discwright import __version__
 from discwright.cli.console import console, ctrl_c, print_json, progress
 from discwright.cli.plan_verbs import layout, plan
+from discwright.cli.proof_verb import proof
 from discwright.errors import DiscwrightError, TitleError
 
 app = typer.Typer(
@@ -122,16 +123,18 @@ def survey(
 
 app.command()(plan)
 app.command()(layout)
+app.command()(proof)
 
 
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder for the demo.")] = Path("demo"),
 ) -> None:
-    """Make the invented demo title, lay it out, plan every side and say where everything is."""
+    """Make the invented demo title, lay it out, plan every side, prove a passage and say where everything is."""
     from discwright.acts.demo import write_demo
     from discwright.cli.show_layout import show_layout
     from discwright.cli.show_plan import show_side
+    from discwright.cli.show_proof import show_proof
 
     with progress(False) as tell:
         made = write_demo(folder, tell)
@@ -140,6 +143,8 @@ def demo(
     show_layout(made.layout, screen)
     for side in made.sides:
         show_side(side, screen)
+    screen.print()
+    show_proof(made.proof, screen)
     sheets = ", ".join(str(side.folder / "sheet.pdf") for side in made.sides if side.folder is not None)
     screen.print(f"\nSheets: {sheets}", soft_wrap=True)
 

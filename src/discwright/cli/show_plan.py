@@ -85,7 +85,7 @@ def _show(
         console.print(f"treated   {sentence}", soft_wrap=True)
     _show_ladder(plan, console)
     for finding in plan.findings:
-        _show_finding(finding, console)
+        show_finding(finding, console)
     if folder is not None:
         lathe = "" if plan.ready else "; no lathe files for a cut that is stopped"
         console.print(f"kept      {folder}{lathe}", soft_wrap=True)
@@ -107,7 +107,14 @@ def _show_ladder(plan: Plan, console: Console) -> None:
         )
 
 
-def _show_finding(finding: Finding, console: Console) -> None:
+def show_finding(finding: Finding, console: Console) -> None:
+    """Print a finding on one line.
+
+    Parameters
+    ----------
+    finding : Finding
+    console : rich.console.Console
+    """
     from rich.text import Text
 
     line = Text(f"{finding.severity:8}  ", style=_COLOUR[finding.severity])

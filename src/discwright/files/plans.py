@@ -36,11 +36,43 @@ COLUMNS = "time_s,turn,zone,radius_mm,pitch_um,depth_um,land_um,groove_speed_mm_
 
 
 @dataclass(frozen=True)
+class Piece:
+    """A range of an audio file that stands on a side.
+
+    Attributes
+    ----------
+    path : str
+    first, frames : int
+        Within the file.
+    gap : int
+        Frames of silence after it.
+    trim_db : float
+    """
+
+    path: str
+    first: int
+    frames: int
+    gap: int
+    trim_db: float
+
+
+@dataclass(frozen=True)
 class Source:
-    """The audio file a plan was made from: its path as given and the SHA-256 of its bytes."""
+    """The audio a plan was made from.
+
+    Attributes
+    ----------
+    path : str
+        As given; several with commas between.
+    sha256 : str
+        Of the file's bytes, or of all files and of which samples of each stand where.
+    pieces : tuple of Piece
+        What stands where; empty where it is one whole file.
+    """
 
     path: str
     sha256: str
+    pieces: tuple[Piece, ...] = ()
 
 
 def spiral_csv(rows: SpiralRows, turn_time: float) -> str:
@@ -150,6 +182,17 @@ def plan_as_dict(
         "findings": [finding.as_dict() for finding in plan.findings],
         "ready": plan.ready,
     }
+    if source.pieces:
+        document["programme"]["pieces"] = [
+            {
+                "path": one.path,
+                "first_frame": one.first,
+                "frames": one.frames,
+                "gap_frames": one.gap,
+                "trim_db": one.trim_db,
+            }
+            for one in source.pieces
+        ]
     if label is not None:
         document["title"] = _titled(plan, label)
     if treatments:

@@ -21,6 +21,7 @@ from discwright.groove.equipment import (
     Equipment,
     Head,
     Lathe,
+    Player,
     PlayingTip,
     Practice,
     Setup,
@@ -29,7 +30,7 @@ from discwright.groove.equipment import (
 )
 from discwright.units import TO_SI
 
-E = TypeVar("E", DiscFormat, Lathe, Head, CuttingTip, PlayingTip, Practice)
+E = TypeVar("E", DiscFormat, Lathe, Head, CuttingTip, PlayingTip, Practice, Player)
 
 #: What each kind is called, its shipped file, and the entry taken where none is named.
 KINDS: dict[type[Equipment], tuple[str, str, str]] = {
@@ -39,14 +40,16 @@ KINDS: dict[type[Equipment], tuple[str, str, str]] = {
     CuttingTip: ("cutting tip", "cutting_tips.toml", "standard"),
     PlayingTip: ("tip", "tips.toml", "spherical-18"),
     Practice: ("practice", "practice.toml", "standard"),
+    Player: ("player", "players.toml", "standard"),
 }
 #: Values that may be zero; everything else must be greater.
 _MAY_BE_ZERO = {
     "sync_guard_ms", "land_min_um", "curvature_share_max_percent", "vertical_share_max_percent", "echo_widening_um",
-    "layout_level_db",
+    "layout_level_db", "overhang_mm", "offset_deg", "off_centre_mm", "warp_height_mm", "warp_waves", "pivot_height_mm",
+    "noise_level_db", "rumble_level_db",
 }  # fmt: skip
 #: Values that may lie below zero.
-_MAY_BE_NEGATIVE = {"layout_level_db"}
+_MAY_BE_NEGATIVE = {"layout_level_db", "noise_level_db", "rumble_level_db"}
 
 
 def shipped(kind: type[E]) -> dict[str, E]:

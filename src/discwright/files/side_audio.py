@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from discwright.errors import AudioError
 from discwright.files.audio import AudioHeader, open_audio, read_head
+from discwright.files.plans import Piece, Source
 from discwright.plan import Programme
 from discwright.programme.title import TitleBand
 from discwright.units import clock
@@ -137,6 +138,32 @@ class SideAudio:
                 yield from _cut(audio.blocks(_BLOCK), run, i == len(runs) - 1)
                 self._hashes[run[0].band.path] = audio.sha256
 
+    @property
+    def whole(self) -> bool:
+        """One whole file, as it is."""
+        first = self.ranges[0]
+        return len(self.ranges) == 1 and first.frames == first.header.frames and first.band.trim_db == 0.0
+
+    def read_hashes(self) -> None:
+        """Hash every file without decoding it; :attr:`sha256` is known afterwards.
+
+        Raises
+        ------
+        AudioError
+            If a file cannot be read.
+        """
+        for path in dict.fromkeys(one.band.path for one in self.ranges):
+            with open_audio(path) as audio:
+                self._hashes[path] = audio.sha256
+
+    def source(self) -> Source:
+        """Where the programme comes from, to be kept with a plan; known once it has been read."""
+        paths = ", ".join(dict.fromkeys(one.band.path for one in self.ranges))
+        if self.whole:
+            return Source(paths, self.sha256)
+        pieces = tuple(Piece(one.band.path, one.first, one.frames, one.gap, one.band.trim_db) for one in self.ranges)
+        return Source(paths, self.sha256, pieces)
+
     def _runs(self) -> list[list[BandRange]]:
         """Bands that follow one another in one file are read in one go."""
         runs: list[list[BandRange]] = []
@@ -154,9 +181,8 @@ class SideAudio:
 
         A side that is one whole file, as it is, has the hash of the file.
         """
-        first = self.ranges[0]
-        if len(self.ranges) == 1 and first.frames == first.header.frames and first.band.trim_db == 0.0:
-            return self._hashes[first.band.path]
+        if self.whole:
+            return self._hashes[self.ranges[0].band.path]
         knot = [
             {
                 "file": self._hashes[one.band.path],

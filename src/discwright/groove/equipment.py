@@ -97,6 +97,28 @@ class PlayingTip:
 
 
 @dataclass(frozen=True)
+class Player:
+    """The machine a record is played on: arm, angles, force, and the faults of disc and drive that can be heard.
+
+    A proof uses only those parts that are switched on.
+    """
+
+    name: str
+    arm_length: float = quantity("arm_length_mm")
+    overhang: float = quantity("overhang_mm")
+    offset: float = quantity("offset_deg")
+    playing_angle: float = quantity("playing_angle_deg")
+    cut_angle: float = quantity("cut_angle_deg")
+    tracking_force: float = quantity("tracking_force_mn")
+    off_centre: float = quantity("off_centre_mm")
+    warp_height: float = quantity("warp_height_mm")
+    warp_waves: int = quantity("warp_waves")
+    pivot_height: float = quantity("pivot_height_mm")
+    noise_level: float = quantity("noise_level_db")
+    rumble_level: float = quantity("rumble_level_db")
+
+
+@dataclass(frozen=True)
 class Practice:
     """House practice: the margins a works keeps, and when a check speaks up."""
 
@@ -114,6 +136,8 @@ class Practice:
     echo_land: float = quantity("echo_land_um")
     echo_widening: float = quantity("echo_widening_um", 0.0)
     layout_level: float = quantity("layout_level_db", -6.0)
+    heard_distortion_max: float = quantity("heard_distortion_max_percent", 0.15)
+    heard_treble_loss_max: float = quantity("heard_treble_loss_max_db", 3.0)
 
 
 @dataclass(frozen=True)
@@ -128,7 +152,7 @@ class Setup:
     practice: Practice
 
 
-Equipment = DiscFormat | Lathe | Head | CuttingTip | PlayingTip | Practice
+Equipment = DiscFormat | Lathe | Head | CuttingTip | PlayingTip | Practice | Player
 
 
 def key_of(item: Any) -> str:

@@ -6,6 +6,7 @@ the same bits whatever the number of threads.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any
 
@@ -53,37 +54,87 @@ def recursive_section(x, b, a, state, y):  # type: ignore[no-untyped-def]
 
 
 @_kernel
+def _strand(y, taps, start, to):  # type: ignore[no-untyped-def]
+    """to[i] = sum over j of taps[j]·y[start + i + len(taps) - 1 - j], five taps at a time."""
+    size, m = to.shape[0], taps.shape[0]
+    for i in range(size):
+        to[i] = 0.0
+    j = 0
+    while j + 5 <= m:
+        c0, c1, c2, c3, c4 = taps[j], taps[j + 1], taps[j + 2], taps[j + 3], taps[j + 4]
+        at = start + m - 1 - j
+        # Slices of their own: with plain indices the compiler cannot rule out negative ones.
+        y0, y1, y2 = y[at : at + size], y[at - 1 : at - 1 + size], y[at - 2 : at - 2 + size]
+        y3, y4 = y[at - 3 : at - 3 + size], y[at - 4 : at - 4 + size]
+        for i in range(size):
+            to[i] += c0 * y0[i] + c1 * y1[i] + c2 * y2[i] + c3 * y3[i] + c4 * y4[i]
+        j += 5
+    while j < m:
+        at = start + m - 1 - j
+        c0, y0 = taps[j], y[at : at + size]
+        for i in range(size):
+            to[i] += c0 * y0[i]
+        j += 1
+
+
+@_kernel
 def convolve(y, taps, out):  # type: ignore[no-untyped-def]
-    """out[i] = sum over j of taps[j]·y[i + len(taps) - 1 - j], five taps at a time over short stretches.
+    """out[i] = sum over j of taps[j]·y[i + len(taps) - 1 - j], over short stretches.
 
     `y` and `taps` are float64: at 20 Hz an acceleration is the small difference of very large products.
     """
-    n, m = out.shape[0], taps.shape[0]
     strand = np.empty(2048)
-    for start in range(0, n, 2048):
-        size = min(2048, n - start)
-        to = strand[:size]
-        for i in range(size):
-            to[i] = 0.0
-        j = 0
-        while j + 5 <= m:
-            c0, c1, c2, c3, c4 = taps[j], taps[j + 1], taps[j + 2], taps[j + 3], taps[j + 4]
-            at = start + m - 1 - j
-            # Slices of their own: with plain indices the compiler cannot rule out negative ones.
-            y0, y1, y2 = y[at : at + size], y[at - 1 : at - 1 + size], y[at - 2 : at - 2 + size]
-            y3, y4 = y[at - 3 : at - 3 + size], y[at - 4 : at - 4 + size]
-            for i in range(size):
-                to[i] += c0 * y0[i] + c1 * y1[i] + c2 * y2[i] + c3 * y3[i] + c4 * y4[i]
-            j += 5
-        while j < m:
-            at = start + m - 1 - j
-            c0, y0 = taps[j], y[at : at + size]
-            for i in range(size):
-                to[i] += c0 * y0[i]
-            j += 1
-        result = out[start : start + size]
-        for i in range(size):
+    for start in range(0, out.shape[0], 2048):
+        to = strand[: min(2048, out.shape[0] - start)]
+        _strand(y, taps, start, to)
+        result = out[start : start + to.shape[0]]
+        for i in range(to.shape[0]):
             result[i] = to[i]
+
+
+@_kernel
+def roll_tip(w, d, step, every, radius, place, value):  # type: ignore[no-untyped-def]
+    """Where the centre of a circle stands that touches a wall at each sample, and how high.
+
+    Parameters
+    ----------
+    w, d : (n,) float64, the wall's height, m, and its slope, m per sample
+    step : (ceil(n / every),) float64, way along the groove, m per sample, for `every` samples each
+    place, value : (n,) float64, filled: place in samples from the first, height less the radius, m
+
+    Source: x = s - R·w'/sqrt(1 + w'²), y = w + R/sqrt(1 + w'²) - R; the slope at x is that of the wall at s.
+    """
+    for start in range(0, w.shape[0], every):
+        way = step[start // every]
+        for i in range(start, min(start + every, w.shape[0])):
+            p = d[i] / way
+            c = 1.0 / math.sqrt(1.0 + p * p)
+            place[i] = i - radius / way * (p * c)
+            value[i] = w[i] + radius * (c - 1.0)
+
+
+@_kernel
+def highest(place, value, slope, base, out):  # type: ignore[no-untyped-def]
+    """Read a curve of points with slopes at whole places, by cubics (Hermite); the highest where it passes twice.
+
+    Parameters
+    ----------
+    place, value, slope : (n,) float64; `place` may run backward, those stretches lie hidden below others
+    base : place of out[0]
+    out : (m,) float64, raised in place where the curve is higher; places outside are passed over
+    """
+    last = base + out.shape[0] - 1
+    for j in range(place.shape[0] - 1):
+        x0, x1 = place[j], place[j + 1]
+        if x1 <= x0:
+            continue
+        width = x1 - x0
+        for i in range(max(base, math.ceil(x0)), min(last, math.floor(x1)) + 1):
+            t = (i - x0) / width
+            rise = value[j + 1] - value[j]
+            a, b = slope[j] * width - rise, rise - slope[j + 1] * width
+            y = value[j] + t * (rise + (1.0 - t) * (a * (1.0 - t) + b * t))
+            out[i - base] = max(out[i - base], y)
 
 
 @_kernel
@@ -137,18 +188,14 @@ def upper_hulls(w, first_frame, bounds, limits, k0, k1, step, start, place, valu
     Parameters
     ----------
     w : (n,) float32, samples from frame `first_frame` on
-    bounds : (K+1,) float64, sector boundaries in frames
-    limits : (K+1,) int64, first frame of each sector
+    bounds, limits : (K+1,) float64 and int64, sector boundaries in frames, and first frame of each sector
     k0, k1 : sectors to do; `w` holds all their frames and the one after
     step : samples that count together, each as the highest among them
     start : (K+1,) int64, filled at k0+1 .. k1: where each sector's corners end
     place, value : (capacity,) float64, corners: place within the sector 0..1, and value
     used : corners used before sector k0
 
-    Returns
-    -------
-    int
-        Corners used after sector k1 - 1, or -1 - k where the room ended at sector k.
+    Returns corners used after sector k1 - 1, or -1 - k where the room ended at sector k.
     """
     for k in range(k0, k1):
         lo, hi = limits[k], limits[k + 1]
@@ -268,8 +315,6 @@ def wall_peaks(v, a, first_frame, limits, k0, period, v_peak, v_place, a_peak, a
     period : sample period, s
     v_peak, v_place, a_peak, a_place, heat : (K,), updated in place; places in frames
 
-    Notes
-    -----
     Around each half-sample velocity is taken as the parabola with the acceleration known at both ends.
     """
     n = v.shape[0]
@@ -366,7 +411,7 @@ def between_peaks(y, taps, step, wanted, peak, place):  # type: ignore[no-untype
     peak : (cells,) float64, filled with the value of greatest magnitude, with its sign
     place : (cells,) int64, filled with its place in the cell, in 1/phases of a sample
     """
-    cells, phases, m = wanted.shape[0], taps.shape[0], taps.shape[1]
+    cells, phases = wanted.shape[0], taps.shape[0]
     longest = max(1, 512 // step)
     strand, big = np.empty(longest * step), np.empty(longest * step)
     phase = np.empty(longest * step, dtype=np.int64)
@@ -384,23 +429,7 @@ def between_peaks(y, taps, step, wanted, peak, place):  # type: ignore[no-untype
             big[i], phase[i] = 0.0, 0
         for p in range(phases):
             row = taps[p]
-            for i in range(size):
-                to[i] = 0.0
-            j = 0
-            while j + 5 <= m:
-                c0, c1, c2, c3, c4 = row[j], row[j + 1], row[j + 2], row[j + 3], row[j + 4]
-                at = start + m - 1 - j
-                y0, y1, y2 = y[at : at + size], y[at - 1 : at - 1 + size], y[at - 2 : at - 2 + size]
-                y3, y4 = y[at - 3 : at - 3 + size], y[at - 4 : at - 4 + size]
-                for i in range(size):
-                    to[i] += c0 * y0[i] + c1 * y1[i] + c2 * y2[i] + c3 * y3[i] + c4 * y4[i]
-                j += 5
-            while j < m:
-                at = start + m - 1 - j
-                c0, y0 = row[j], y[at : at + size]
-                for i in range(size):
-                    to[i] += c0 * y0[i]
-                j += 1
+            _strand(y, row, start, to)
             # Elementwise choices: no branch stands in the way of vector instructions.
             for i in range(size):
                 better = abs(to[i]) > abs(big[i])

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from support import coarse_setup
 
 from discwright.files.settings import load_setup
-from discwright.groove.trace import BandTrace, predict_level, unknown_trace
+from discwright.groove.band_trace import BandTrace, predict_level, unknown_trace
 
 SETUP = load_setup("12in-33")
 #: By hand: 146.3 - 60.325 mm.
