@@ -22,8 +22,9 @@ from itertools import chain
 from pathlib import Path
 from typing import Any
 
-import dilation
 import numpy as np
+
+import dilation
 import programmes
 import simple_spirals
 from independent import check_plan, disagreements

@@ -136,13 +136,18 @@ def test_nearer_the_centre_it_is_worse(kept: Path) -> None:
     assert inside / outside == pytest.approx(4.0, rel=0.1)
 
 
-def test_following_the_remedy_cures_it(tmp_path: Path, side: Path) -> None:
-    loud = tmp_path / "loud"
-    plan_file(side, level_db=12.0, out=loud, only=())
+def test_following_the_remedy_cures_it(tmp_path: Path) -> None:
+    loud, bright = tmp_path / "loud", tmp_path / "bright.wav"
+    rng = np.random.default_rng(8)
+    spectrum = np.fft.rfft(rng.standard_normal((6 * RATE, 2)), axis=0)
+    f = np.fft.rfftfreq(6 * RATE, 1 / RATE)
+    x = np.fft.irfft(spectrum * ((f > 200) * (f < 8000))[:, None], 6 * RATE, axis=0)
+    soundfile.write(bright, x / np.abs(x).max() * 0.5, RATE, subtype="PCM_16")
+    plan_file(bright, level_db=0.0, out=loud, only=())
     (one,) = proof(loud, player="off", at_radius=0.061).tips
     (finding,) = [f for f in one.findings if f.code == "heard_distortion"]
     less_db = float(finding.remedy.split("about ")[1].split(" dB")[0])
-    plan_file(side, level_db=12.0 - less_db, out=loud, only=())
+    plan_file(bright, level_db=-less_db, out=loud, only=())
     (cured,) = proof(loud, player="off", at_radius=0.061).tips
     # First order: a tenth more or less of what is left is promised.
     assert 100 * cured.worst_distortion < 1.1 * finding.limit
@@ -153,7 +158,7 @@ def test_a_treated_side_of_a_title_is_heard_as_it_is_cut(tmp_path: Path, side: P
     (tmp_path / "title.toml").write_text(
         '[title]\nname = "Fen"\n[[band]]\nid = "a"\nname = "A"\nfile = "reel.wav"\nstart = 14.0\nend = 20.0\n'
         '[[band]]\nid = "b"\nname = "B"\nfile = "reel.wav"\nstart = 2.0\nend = 8.0\ntrim_db = 4.0\n'
-        '[[edition]]\nid = "ep"\nformat = "7in-45"\nlevel = 14.0\n[[edition.side]]\nletter = "A"\nbands = ["a", "b"]\n'
+        '[[edition]]\nid = "ep"\nformat = "7in-45"\nlevel = 22.0\n[[edition.side]]\nletter = "A"\nbands = ["a", "b"]\n'
         '[[edition.side.treatment]]\nkind = "bass_blend"\nbelow_hz = 150.0\n'
         '[[edition.side.treatment]]\nkind = "treble_limit"\n',
         encoding="utf-8",
@@ -162,7 +167,8 @@ def test_a_treated_side_of_a_title_is_heard_as_it_is_cut(tmp_path: Path, side: P
     assert planned.document["treatments"][1]["acting_s"] > 0  # the limiter has something to do
     of_folder = proof(tmp_path / "out" / "ep-A", out=tmp_path / "a.wav")
     of_title = proof(tmp_path / "title.toml", out=tmp_path / "b.wav")
-    assert np.array_equal(samples(of_folder.tips[0].audio), samples(of_title.tips[0].audio))
+    # The kept spiral is rounded to a nanometre.
+    assert samples(of_folder.tips[0].audio) == pytest.approx(samples(of_title.tips[0].audio), abs=1e-6)
     assert of_folder.as_dict()["fingerprint"] == of_title.as_dict()["fingerprint"]
     silent = proof(tmp_path / "out" / "ep-A", tips=("none",), player="off", out=tmp_path / "c.wav")
     cut = np.concatenate(list(planned.side.treated(planned.audio)))
@@ -171,7 +177,10 @@ def test_a_treated_side_of_a_title_is_heard_as_it_is_cut(tmp_path: Path, side: P
     room = np.concatenate([cut, np.zeros((RATE, 2))])
     # By another road: the analogue subsonic high-pass on what is cut.
     filtered = np.fft.irfft(np.fft.rfft(room, axis=0) * (x * x / (x * x + 2**0.5 * x + 1))[:, None], len(room), axis=0)
-    assert samples(silent.tips[0].audio) == pytest.approx(filtered[: len(cut)], abs=2e-5)
+    error = (samples(silent.tips[0].audio) - filtered[: len(cut)]) * np.blackman(len(cut))[:, None]
+    inside = np.fft.rfftfreq(len(cut), 1 / RATE) < 18_000
+    # Bands begin and end in the middle of the music: what that throws above 20 kHz is not the programme's.
+    assert np.sum(np.abs(np.fft.rfft(error, axis=0)[inside]) ** 2) / len(cut) < 1e-9 * np.sum(cut**2)
 
 
 def test_a_title_of_several_sides_asks_which(tmp_path: Path, side: Path) -> None:

@@ -26,8 +26,10 @@ def kept(tmp_path_factory: pytest.TempPathFactory, side: Path) -> Path:
 
 
 def test_a_proof_for_a_person(discwright: Run, kept: Path, tmp_path: Path) -> None:
-    result = discwright("proof", kept, "--tip", "spherical-18", "--tip", "line-contact-5", "--from", "0:05", "--to", "12,5",
-                        "--at-radius-mm", "61,5", "--out", "proof.flac", "--difference")  # fmt: skip
+    result = discwright(
+        "proof", kept, "--tip", "spherical-18", "--tip", "line-contact-5", "--from", "0:05", "--to", "12,5",
+        "--at-radius-mm", "61,5", "--out", "proof.flac", "--difference",
+    )  # fmt: skip
     assert result.returncode == 0, result.stderr
     lines = result.stdout.splitlines()
     assert lines[0] == "Proof     plan, 12in-33, +8.0 dB, 0:05.0 to 0:12.5, played as if at 61.5 mm"

@@ -66,7 +66,8 @@ def test_audio_is_found_beside_a_folder_that_was_moved(kept: Path) -> None:
 def test_bands_of_a_title_come_back_sample_by_sample(tmp_path: Path, side: Path) -> None:
     shutil.copy(side, tmp_path / "reel.wav")
     (tmp_path / "title.toml").write_text(
-        '[title]\nname = "Fen"\n[[band]]\nid = "a"\nname = "A"\nfile = "reel.wav"\nstart = 14.0\nend = 20.0\ngap_s = 1.5\n'
+        '[title]\nname = "Fen"\n[[band]]\nid = "a"\nname = "A"\nfile = "reel.wav"\nstart = 14.0\nend = 20.0\n'
+        "gap_s = 1.5\n"
         '[[band]]\nid = "b"\nname = "B"\nfile = "reel.wav"\nstart = 2.0\nend = 8.0\ntrim_db = -2.0\n'
         '[[edition]]\nid = "ep"\nformat = "7in-45"\nlevel = -6.0\n[[edition.side]]\nletter = "A"\nbands = ["a", "b"]\n'
         '[[edition.side.treatment]]\nkind = "bass_blend"\nbelow_hz = 150.0\n',

@@ -65,9 +65,14 @@ def test_files_of_one_proof_are_lowered_alike(tmp_path: Path) -> None:
 
 def test_an_old_file_stays_until_the_new_one_is_whole(tmp_path: Path) -> None:
     (tmp_path / "a.flac").write_bytes(b"old")
-    with pytest.raises(KeyboardInterrupt), ProofFiles(RATE) as files:
-        files.write(tmp_path / "a.flac", noise(0.5))
-        raise KeyboardInterrupt
+
+    def stopped() -> None:
+        with ProofFiles(RATE) as files:
+            files.write(tmp_path / "a.flac", noise(0.5))
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        stopped()
     assert [path.name for path in tmp_path.iterdir()] == ["a.flac"]
     assert (tmp_path / "a.flac").read_bytes() == b"old"
 
@@ -75,10 +80,9 @@ def test_an_old_file_stays_until_the_new_one_is_whole(tmp_path: Path) -> None:
 def test_a_folder_that_goes_away_is_said(tmp_path: Path) -> None:
     place = tmp_path / "gone"
     place.mkdir()
-    with pytest.raises(CallError, match="cannot be written"), ProofFiles(RATE) as files:
-        place.rmdir()
-        files.write(place / "a.flac", noise(0.5))
-        files.finish()
+    place.rmdir()
+    with pytest.raises(CallError, match="cannot be written"):
+        written(place / "a.flac", noise(0.5))
 
 
 @pytest.mark.parametrize(

@@ -210,7 +210,7 @@ def test_the_practice() -> None:
         "echo_land_um": 20.0,
         "echo_widening_um": 0.0,
         "layout_level_db": -6.0,
-        "heard_distortion_max_percent": 15.0,
+        "heard_distortion_max_percent": 5.0,
         "heard_treble_loss_max_db": 3.0,
     }
 

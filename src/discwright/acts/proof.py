@@ -237,8 +237,8 @@ def proof(
         if tip is not None and contact_width(tip) > WIDER * 2 * float(np.median(depth)):
             raise CallError(
                 f"the {name} tip touches {contact_width(tip) * 1e6:.0f} µm apart and the groove is "
-                f"{2e6 * float(np.median(depth)):.0f} µm wide: the tip is larger than the groove and would ride on top; "
-                "choose a smaller tip or cut deeper."
+                f"{2e6 * float(np.median(depth)):.0f} µm wide: the tip is larger than the groove and would ride on "
+                "top; choose a smaller tip or cut deeper."
             )
     passage = Passage(
         rate, first, frames, 10 ** (opened.level_db / 20), opened.setup.practice.subsonic, disc, time, radius

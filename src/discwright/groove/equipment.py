@@ -136,7 +136,7 @@ class Practice:
     echo_land: float = quantity("echo_land_um")
     echo_widening: float = quantity("echo_widening_um", 0.0)
     layout_level: float = quantity("layout_level_db", -6.0)
-    heard_distortion_max: float = quantity("heard_distortion_max_percent", 0.15)
+    heard_distortion_max: float = quantity("heard_distortion_max_percent", 0.05)
     heard_treble_loss_max: float = quantity("heard_treble_loss_max_db", 3.0)
 
 

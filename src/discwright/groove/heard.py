@@ -19,6 +19,8 @@ Float = NDArray[np.float64]
 
 #: A tip may stand this much wider than the groove: its flanks, not its widest part, touch the walls' edges.
 WIDER = 1.05
+#: Per cent of a passage where it does before that is worth a note.
+NARROW_SHARE = 1.0
 
 
 @dataclass(frozen=True)
@@ -147,11 +149,10 @@ def check_tip_width(tip: PlayingTip, depth: Float, time: Float, place: Place) ->
         Source: a ball touches a 90° groove in two places, sqrt(2)·R apart; the groove is 2·depth wide.
     """
     contact = contact_width(tip)
-    narrow = contact > WIDER * 2 * depth
-    if not narrow.any():
+    share = 100 * float(np.mean(contact > WIDER * 2 * depth))
+    if share < NARROW_SHARE:
         return []
     least = int(np.argmin(depth))
-    share = 100 * float(np.mean(narrow))
     return [
         place.finding(
             "heard_width", "note", float(time[least]), contact * 1e6, 2e6 * float(depth[least]), "µm",

@@ -16,8 +16,10 @@ Float = NDArray[np.float64]
 PARTS = ("high_pass", "tracking", "vertical", "scanning", "off_centre", "warp", "noise", "rumble")
 #: On unless said otherwise: what every player does. The disc's faults and the machine's noise are for special asking.
 USUAL_PARTS = ("tracking", "vertical", "scanning")
-#: Parts that turn the disc unevenly; the programme is turned alike before the two are compared.
+#: Parts that turn the disc unevenly.
 TURNING = ("off_centre", "warp")
+#: Parts that the programme goes through as well before the two are compared: they are no distortion, and would hide it.
+ALIKE = ("high_pass", *TURNING)
 #: Heard before a passage begins, in periods of the subsonic corner, and after it ends, s, so that its edges sound as
 #: they do in the whole side.
 _LEAD_PERIODS, _TAIL = 6.0, 0.05

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discwright.groove.equipment import Player
-from discwright.groove.passage import Passage
+from discwright.groove.passage import TURNING, Passage
 from discwright.groove.player import off_centre_place, tracking_error, vertical_lag, warp_place
 from discwright.groove.tracing import EVERY, Curve, Reading
 
@@ -42,6 +42,7 @@ class Places:
 
     def __init__(self, passage: Passage, player: Player, parts: tuple[str, ...], rate: int) -> None:
         self._passage, self._player, self._parts, self._rate = passage, player, parts, rate
+        self._turns = any(part in parts for part in TURNING)
         lean = abs(self._lift_lag) + float(np.abs(np.tan(self._error(self._time_span()))).max())
         turning = float(np.abs(self._turning(self._time_span())).max())
         self.reach = math.ceil(lean * _FURTHEST / passage.least_way(rate) + 1.05 * turning * rate) + 8
@@ -104,11 +105,15 @@ class Places:
         sideways, up = np.tan(self._error(at)), self._lift_lag
         # Lateral (left + right)/sqrt 2 and lift (left - right)/sqrt 2 from the walls' displacements.
         to_left, to_right = ((lean / (math.sqrt(2.0) * way))[:-1] for lean in (sideways + up, sideways - up))
-        late = self._turning(at) * self._rate
-        place = np.arange(n) + _in_steps(n, late[:-1], np.diff(late) / EVERY)
-        place -= _weighed(to_left, l_value) + _weighed(to_right, r_value)
-        stretch = 1.0 + _in_steps(n, np.diff(late) / EVERY, np.zeros(steps))
-        stretch -= _weighed(to_left, l_slope) + _weighed(to_right, r_slope)
+        lag, flow = pool.map(
+            lambda left, right: _weighed(to_left, left) + _weighed(to_right, right),
+            (l_value, l_slope), (r_value, r_slope),
+        )  # fmt: skip
+        place, stretch = np.arange(n) - lag, 1.0 - flow
+        if self._turns:
+            late = self._turning(at) * self._rate
+            place += _in_steps(n, late[:-1], np.diff(late) / EVERY)
+            stretch += _in_steps(n, np.diff(late) / EVERY, np.zeros(steps))
         read = pool.map(
             lambda reading, value, slope: reading.push(first, place, value, slope / stretch),
             self._readings, (l_value, r_value), (l_slope, r_slope),

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from discwright.groove import kernels
 from discwright.groove.curve import HALF_TAPS, OUTSIDE, recording_filter, replay_filter
-from discwright.groove.passage import TURNING, Hearing, Passage
+from discwright.groove.passage import ALIKE, TURNING, Hearing, Passage
 from discwright.groove.places import Places
 from discwright.groove.player import aperture_taps, contact_radius
 from discwright.groove.surface import Rumble, SurfaceNoise
@@ -30,6 +30,8 @@ Single = NDArray[np.float32]
 
 #: The curves are realised at this rate or above, the wall is traced at this one or above, Hz.
 _WORKING_HZ, _FINE_HZ = 80_000.0, 340_000.0
+#: Samples of the fine rate handled at once: what one step leaves is still near when the next needs it.
+_PIECE = 1 << 16
 #: The scanning filter is drawn up for so many speeds, and changed so often, s.
 _SPEEDS, _SCAN_STEP = 33, 0.1
 
@@ -50,7 +52,7 @@ def play(
     Yields
     ------
     programme : ndarray, shape (m, 2)
-        Through the subsonic high-pass, as it is cut; turned as unevenly as the first hearing's disc.
+        Through the subsonic high-pass, as it is cut, and through what of the first hearing's player is `ALIKE`.
     heard : tuple of ndarray, shape (m, 2)
         One for each hearing, level-matched by the cutting level: what a perfect player would give is the programme.
 
@@ -60,16 +62,17 @@ def play(
         If the arm does not reach the radius.
     """
     first = hearings[0]
-    turning = tuple(part for part in first.parts if part in TURNING)
-    ears = [_Ear(passage, hearing) for hearing in (Hearing(None, first.player, turning), *hearings)]
+    alike = tuple(part for part in first.parts if part in ALIKE)
+    ears = [_Ear(passage, hearing) for hearing in (Hearing(None, first.player, alike), *hearings)]
     walls = [_Wall(passage) for _ in range(2)]
     fine = [soxr.ResampleStream(walls[0].rate, ears[0].fine_rate, 1, dtype="float64", quality="VHQ") for _ in walls]
     is_fine = any(ear.shifts or ear.traces for ear in ears)
     waiting = [np.zeros((0, 2)) for _ in ears]
     skip, left = passage.lead, passage.frames
+    size = _PIECE * passage.sample_rate // ears[0].fine_rate
 
     with ThreadPoolExecutor(2) as pool:
-        for block, last in _with_end(blocks, max(ear.reach for ear in ears), passage.sample_rate):
+        for block, last in _with_end(blocks, size, max(ear.reach for ear in ears), passage.sample_rate):
 
             def cut(wall: int, block: Single = block, last: bool = last) -> tuple[Float, Float]:
                 coarse = walls[wall].push(block[:, wall], last)
@@ -88,11 +91,11 @@ def play(
                 return
 
 
-def _with_end(blocks: Iterable[Single], reach: float, sample_rate: int) -> Iterator[tuple[Single, bool]]:
+def _with_end(blocks: Iterable[Single], size: int, reach: float, sample_rate: int) -> Iterator[tuple[Single, bool]]:
     """The blocks in pieces of a handy size, then as much stillness as brings out everything that is looked ahead to."""
     for block in blocks:
-        for at in range(0, len(block), 1 << 16):
-            yield block[at : at + (1 << 16)], False
+        for at in range(0, len(block), size):
+            yield block[at : at + size], False
     yield np.zeros((math.ceil((reach + 0.02) * sample_rate), 2), dtype=np.float32), True
 
 
