@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from discwright.acts.plan import plan_file
+from discwright.acts.proof import proof
 from discwright.files.settings import KINDS
 from discwright.findings import Finding
 from discwright.groove.equipment import file_keys
@@ -141,6 +142,14 @@ def keys_in(value: Any) -> set[str]:
     if isinstance(value, dict):
         return set(value).union(*(keys_in(inner) for inner in value.values()))
     return set().union(*(keys_in(inner) for inner in value)) if isinstance(value, list) else set()
+
+
+def test_every_key_of_a_proof_wears_its_unit(side: Path, tmp_path: Path) -> None:
+    plan_file(side, level_db=6.0, out=tmp_path / "plan", only=())
+    keys = keys_in(proof(tmp_path / "plan", end=3.0).as_dict())
+    bare = BARE_KEYS | {"player", "parts", "tips", "audio", "difference", "picture", "spots", "seconds"}
+    assert {"worst_distortion_percent", "octave_hz"} <= keys
+    assert sorted(key for key in keys if not wears_a_unit(key) and key not in bare) == []
 
 
 def test_every_key_of_a_plan_wears_its_unit(side: Path) -> None:

@@ -247,6 +247,11 @@ def test_an_arm_that_does_not_reach(kept: Path, tmp_path: Path) -> None:
     assert str(trouble.value).endswith(".")
 
 
+def test_the_folder_of_a_title_names_its_sides(kept: Path) -> None:
+    with pytest.raises(CallError, match=f"holds several sides, plan; name one of them, {kept}"):
+        proof(kept.parent)
+
+
 def test_audio_that_changed(kept: Path, tmp_path: Path) -> None:
     shutil.copytree(kept, tmp_path / "plan")
     document = json.loads((tmp_path / "plan" / "plan.json").read_text(encoding="utf-8"))

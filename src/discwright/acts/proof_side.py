@@ -13,6 +13,7 @@ from discwright.acts.side import treated_as_planned
 from discwright.acts.title import Choice, plan_title
 from discwright.errors import CallError
 from discwright.files.kept_side import KeptSide, open_kept
+from discwright.files.plans import PLAN
 from discwright.files.side_audio import SideAudio
 from discwright.files.title import load_title
 from discwright.groove.equipment import Setup
@@ -80,7 +81,17 @@ def open_side(path: Path, edition: str | None, side: str | None, progress: Progr
         return _of_title(path, edition, side, progress)
     if edition is not None or side is not None:
         raise CallError("--edition and --side choose from a title file; name one that ends with .toml.")
+    _check_one_side(path)
     return _kept(open_kept(path), progress)
+
+
+def _check_one_side(path: Path) -> None:
+    """Refuse the folder of a whole title, whose sides lie in folders of their own."""
+    if not path.is_dir() or (path / PLAN).exists():
+        return
+    sides = sorted(folder.name for folder in path.iterdir() if (folder / PLAN).is_file())
+    if sides:
+        raise CallError(f"{path}: holds several sides, {', '.join(sides)}; name one of them, {path / sides[0]}.")
 
 
 def _kept(kept: KeptSide, progress: Progress) -> ProofSide:
