@@ -167,7 +167,7 @@ def _write_orientation(sheet: _Sheet) -> None:
 
 def _write_label(sheet: _Sheet, radius: float, caption: str) -> None:
     """The title above the hole, the other lines below it, each shrunk to its chord of the label."""
-    lines = [_plain(line.strip()) for line in caption.splitlines() if line.strip()]
+    lines = [plain_letters(line.strip()) for line in caption.splitlines() if line.strip()]
     title = textwrap.wrap(lines[0], 20)[:2] if lines else []
     placed = [(-0.44 + 0.17 * (k + 1 - len(title)), text, 0.15) for k, text in enumerate(title)]
     placed += [(0.34 + 0.125 * k, text, 0.092) for k, text in enumerate(lines[1:5])]
@@ -207,7 +207,9 @@ def _mark_findings(sheet: _Sheet, findings: Sequence[Finding], taken: list[Box])
         if finding.time_s is not None and finding.radius_mm is not None:
             spot = sheet.at(finding.radius_mm * 1e-3, finding.time_s)
             _tag(sheet, spot, finding, taken)
-    lines = [_plain(f"{f.severity}  {f.code}  {'' if f.time_s is None else clock(f.time_s)}".rstrip()) for f in shown]
+    lines = [
+        plain_letters(f"{f.severity}  {f.code}  {'' if f.time_s is None else clock(f.time_s)}".rstrip()) for f in shown
+    ]
     if len(findings) > len(shown):
         lines.append(f"and {len(findings) - len(shown)} more")
     far = (1.0 - _MARGIN) * sheet.size
@@ -229,7 +231,7 @@ def _badness(finding: Finding) -> tuple[int, float]:
 
 def _tag(sheet: _Sheet, spot: tuple[float, float], finding: Finding, taken: list[Box]) -> None:
     """A shape at the spot and its word beside it, moved up or down where another word stands already."""
-    words = _plain(finding.code)
+    words = plain_letters(finding.code)
     font = sheet.font()
     x, y = spot
     high = 0.019 * sheet.size
@@ -281,8 +283,13 @@ def _stamp(
     image.paste(small, (left, top), small)
 
 
-def _plain(text: str) -> str:
-    """The text in letters the typeface has: without accents, and a question mark for what it cannot write."""
+def plain_letters(text: str) -> str:
+    """The text in letters the typeface has: without accents, and a question mark for what it cannot write.
+
+    Parameters
+    ----------
+    text : str
+    """
     apart = unicodedata.normalize("NFKD", text.translate(_NEAREST))
     kept = (c for c in apart if not unicodedata.combining(c))
     return "".join(c if c.isascii() or c in _BEYOND_ASCII else "?" for c in kept)
