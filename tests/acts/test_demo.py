@@ -15,6 +15,9 @@ from discwright.errors import CallError
 from discwright.files.title import load_title
 from discwright.programme.demo import DemoSide, demo_sides
 
+PROOF = {"proof.png"} | {
+    f"proof-{tip}{word}.flac" for tip in ("spherical-18", "elliptical-8") for word in ("", "-difference")
+}
 LATHE = {"lathe.ngc", "air-run.ngc", "control.wav", "control.toml"}
 
 
@@ -42,7 +45,7 @@ def made(tmp_path_factory: pytest.TempPathFactory, steps: set[str]) -> DemoResul
 def test_a_title_with_everything_beside_it(made: DemoResult) -> None:
     folder = made.title_file.parent
     sides = {report.folder.name for report in made.sides if report.folder is not None}
-    assert {path.name for path in folder.iterdir()} == {"title.toml", "reel-1.wav", "reel-2.wav"} | sides
+    assert {path.name for path in folder.iterdir()} == {"title.toml", "reel-1.wav", "reel-2.wav"} | PROOF | sides
     assert {"ep-A", "ep-B", "lp-A", "lp-B"} <= sides
     for report in made.sides:
         assert report.folder is not None
@@ -115,3 +118,11 @@ def test_the_demo_itself(tmp_path: Path) -> None:
     ]
     assert all(report.plan.ready for report in made.sides)
     assert load_title(made.title_file).catalogue == "BRK 0107"
+
+
+def test_the_proof_is_of_the_innermost_passage_with_two_tips(made: DemoResult) -> None:
+    inner = min(made.sides, key=lambda report: report.plan.end_radius)
+    assert made.proof.side.fingerprint == inner.document["fingerprint"]
+    assert made.proof.end == inner.plan.programme.duration
+    blunt, fine = made.proof.tips
+    assert blunt.median_distortion > fine.median_distortion > 0

@@ -36,6 +36,7 @@ def test_a_proof_for_a_person(discwright: Run, kept: Path, tmp_path: Path) -> No
     assert lines[1] == "player    standard: tracking, vertical, scanning"
     assert lines[2].startswith("tip       spherical-18: distortion ")
     assert lines[3].startswith("tip       line-contact-5: distortion ")
+    assert lines[4].startswith("differ    line-contact-5 makes 0.")
     assert any(line.startswith("worst     with spherical-18") for line in lines)
     assert lines[-1] == "Picture: proof.png"
     assert sorted(path.name for path in tmp_path.iterdir()) == [

@@ -38,6 +38,8 @@ def show_proof(report: ProofReport, console: Console) -> None:
             f"{100 * one.worst_distortion:.1f} % at worst, {treble}",
             soft_wrap=True,
         )
+    for one in report.tips[1:]:
+        _show_against(report.tips[0], one, console)
     for one in report.tips:
         if one.spots:
             console.print(f"worst     with {one.name}:", soft_wrap=True)
@@ -57,6 +59,18 @@ def show_proof(report: ProofReport, console: Console) -> None:
         _show_files(one, console)
     if report.picture is not None:
         console.print(f"Picture: {report.picture}", soft_wrap=True)
+
+
+def _show_against(first: TipProof, other: TipProof, console: Console) -> None:
+    """How a tip differs from the first one."""
+    if first.median_distortion == 0.0:
+        return
+    words = f"{other.name} makes {other.median_distortion / first.median_distortion:.2f} × the distortion"
+    if first.treble_db is not None and other.treble_db is not None:
+        words += f" of {first.name} and gives back {other.treble_db - first.treble_db:+.1f} dB of treble"
+    else:
+        words += f" of {first.name}"
+    console.print(f"differ    {words}", soft_wrap=True)
 
 
 def _show_files(one: TipProof, console: Console) -> None:
