@@ -81,6 +81,7 @@ def test_every_factor_to_si() -> None:
         "v": 1.0,
         "rpm": 0.016666666666666666,
         "percent": 0.01,
+        "mn": 0.001,
         "um_per_turn": 0.000001,
     }
     assert INCH == 0.0254
