@@ -11,7 +11,8 @@ import pytest
 import soundfile
 
 from discwright.acts.plan import plan_file
-from discwright.acts.proof import ProofReport, proof
+from discwright.acts.proof import proof
+from discwright.acts.proof_report import ProofReport
 from discwright.acts.title import Choice, plan_title
 from discwright.errors import AudioError, CallError, DiscwrightError, SettingsError
 from discwright.groove.distortion import OCTAVES_HZ
@@ -204,6 +205,7 @@ def test_a_title_of_several_sides_asks_which(tmp_path: Path, side: Path) -> None
     [
         ({"start": 5.0, "end": 4.0}, CallError, "does not lie within the 0:25.0 of the side"),
         ({"start": 26.0}, CallError, "mend --from or --to"),
+        ({"start": 3.0, "end": 3.000001}, CallError, "holds not one sample"),
         ({"end": 25.2}, CallError, "mend --from or --to"),
         ({"at_radius": 0.2}, CallError, "lies between 53.2 and 146.3 mm from the centre; 200 mm does not"),
         ({"at_radius": 0.04}, CallError, "choose another --at-radius-mm"),
@@ -250,6 +252,21 @@ def test_an_arm_that_does_not_reach(kept: Path, tmp_path: Path) -> None:
 def test_the_folder_of_a_title_names_its_sides(kept: Path) -> None:
     with pytest.raises(CallError, match=f"holds several sides, plan; name one of them, {kept}"):
         proof(kept.parent)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("../side.wav", "is the programme itself"),
+        ("control.wav", "is a file of the plan there"),
+        ("disc.flac", "disc.png: is a"),
+    ],
+)
+def test_nothing_that_it_is_made_from_is_overwritten(kept: Path, name: str, words: str) -> None:
+    before = (kept.parent / "side.wav").read_bytes()
+    with pytest.raises(CallError, match=words):
+        proof(kept, end=1.0, out=kept / name)
+    assert (kept.parent / "side.wav").read_bytes() == before
 
 
 def test_audio_that_changed(kept: Path, tmp_path: Path) -> None:

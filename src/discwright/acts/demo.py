@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discwright.acts.layout import LayoutReport, layout
-from discwright.acts.proof import ProofReport, proof
+from discwright.acts.proof import proof
+from discwright.acts.proof_report import ProofReport
 from discwright.acts.title import SideReport, plan_title
 from discwright.errors import CallError
 from discwright.files.audio_write import write_wav

@@ -10,7 +10,7 @@ from discwright.units import clock
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from discwright.acts.proof import ProofReport, TipProof
+    from discwright.acts.proof_report import ProofReport, TipProof
     from discwright.groove.tone import Spectrum
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
@@ -13,6 +14,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from discwright.errors import CallError
+from discwright.files.plans import KEPT_FILES, PLAN
 
 Float = NDArray[np.float64]
 
@@ -40,6 +42,28 @@ def check_audio_place(path: Path) -> None:
         raise CallError(f"{path}: there is no folder {path.parent}; make it first.")
     if not os.access(path.parent, os.W_OK | os.X_OK):
         raise CallError(f"{path}: the folder cannot be written to; choose another.")
+
+
+def check_overwrites(places: Iterable[Path], sources: Iterable[str]) -> None:
+    """Refuse to write a proof over what it is made from: the programme, or a plan's own files.
+
+    Parameters
+    ----------
+    places : iterable of pathlib.Path
+        Everything that will be written.
+    sources : iterable of str
+        Paths of the programme's audio.
+
+    Raises
+    ------
+    CallError
+    """
+    taken = {os.path.realpath(source) for source in sources}
+    for place in places:
+        if os.path.realpath(place) in taken:
+            raise CallError(f"{place}: is the programme itself; choose another name for the proof.")
+        if place.name in KEPT_FILES and (place.parent / PLAN).exists():
+            raise CallError(f"{place}: is a file of the plan there; choose another name for the proof.")
 
 
 class ProofFiles:
