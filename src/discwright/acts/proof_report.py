@@ -102,6 +102,7 @@ class ProofReport:
             "gain_db": self.gain_db,
             "octaves_hz": list(OCTAVES_HZ),
             "picture": None if self.picture is None else str(self.picture),
+            "findings": [finding.as_dict() for one in self.tips for finding in one.findings],
             "tips": [self._tip(one) for one in self.tips],
         }
 
