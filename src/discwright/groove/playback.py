@@ -18,10 +18,11 @@ import soxr
 from numpy.typing import NDArray
 
 from discwright.groove import kernels
-from discwright.groove.curve import HALF_TAPS, OUTSIDE, recording_filter, replay_filter
+from discwright.groove.curve import OUTSIDE, recording_filter, replay_filter
 from discwright.groove.passage import ALIKE, TURNING, Hearing, Passage
 from discwright.groove.places import Places
 from discwright.groove.player import aperture_taps, contact_radius
+from discwright.groove.stream import Mended
 from discwright.groove.surface import Rumble, SurfaceNoise
 from discwright.groove.tracing import EVERY, WallTracer
 
@@ -99,28 +100,6 @@ def _with_end(blocks: Iterable[Single], size: int, reach: float, sample_rate: in
     yield np.zeros((math.ceil((reach + 0.02) * sample_rate), 2), dtype=np.float32), True
 
 
-class _Mended:
-    """A recursive section and its mending FIR, block by block, without delay."""
-
-    def __init__(self, b: Float, a: Float, taps: Float) -> None:
-        self._b, self._a, self._taps = b, a, taps
-        self._state, self._tail = np.zeros(3), np.zeros(2 * HALF_TAPS)
-        self._early = HALF_TAPS
-
-    def push(self, x: Float, last: bool) -> Float:
-        if last:
-            x = np.concatenate([x, np.zeros(HALF_TAPS)])
-        y = np.empty(len(x) + 2 * HALF_TAPS)
-        y[: 2 * HALF_TAPS] = self._tail
-        kernels.recursive_section(np.ascontiguousarray(x), self._b, self._a, self._state, y[2 * HALF_TAPS :])
-        self._tail = y[len(x) :].copy()
-        out = np.empty(len(x))
-        kernels.convolve(y, self._taps, out)
-        early = min(self._early, len(out))
-        self._early -= early
-        return out[early:]
-
-
 class _Wall:
     """One channel of the programme to its wall's displacement, m, at the working rate."""
 
@@ -129,7 +108,7 @@ class _Wall:
         self.rate = passage.sample_rate * times
         self._up = soxr.ResampleStream(1, times, 1, dtype="float64", quality="VHQ") if times > 1 else None
         design = recording_filter(self.rate, passage.corner, 0.1 * OUTSIDE)
-        self._curve = _Mended(design.b, design.a, design.displacement * passage.gain)
+        self._curve = Mended(design.b, design.a, design.displacement * passage.gain)
 
     def push(self, x: Single, last: bool) -> Float:
         wide = x.astype(np.float64)
@@ -142,7 +121,7 @@ class _Back:
     def __init__(self, passage: Passage, working: int, fine: int, gain: float, hearing: Hearing) -> None:
         self._down = None if fine == working else soxr.ResampleStream(fine, working, 1, dtype="float64", quality="VHQ")
         design = replay_filter(working, "high_pass" in hearing.parts)
-        self._curve = _Mended(design.b, design.a, design.taps / gain)
+        self._curve = Mended(design.b, design.a, design.taps / gain)
         rate = passage.sample_rate
         self._last = None if working == rate else soxr.ResampleStream(working, rate, 1, dtype="float64", quality="VHQ")
 

@@ -1,0 +1,144 @@
+"""What stands at a place of the disc that has not been cut yet: land, which wall, how deep, and when it is played.
+
+    place (x, y) ─▶ radius, angle ─▶ the turns that pass near ─▶ time ─▶ edges there ─▶ land or groove
+
+Every turn whose groove could reach the place is asked; grooves of a plan without stops do not overlap, so at most
+one of them answers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Float = NDArray[np.float64]
+Single = NDArray[np.float32]
+
+#: Turns asked on either side of the nearest: a loud one can swing further than the next one lies away.
+_AROUND = 2
+
+
+@dataclass(frozen=True)
+class CutSurface:
+    """A planned side as it lies on the disc.
+
+    Attributes
+    ----------
+    time, radius, depth : ndarray, shape (N,), s and m
+        The spiral, linear between; radius falls all along it, but for the locked groove.
+    turn_time : float, s
+    sample_rate : float, Hz
+    edges : ndarray, shape (frames, 2), float32, m
+        Movement of inner and outer edge from the first sample of music on, as
+        :func:`discwright.groove.edges.edge_blocks` gives it; may lie on disk.
+    """
+
+    time: Float
+    radius: Float
+    depth: Float
+    turn_time: float
+    sample_rate: float
+    edges: Single
+
+    def place_of(self, time: Float) -> tuple[Float, Float]:
+        """Where the centre line lies at a time: x to the right, y down, m, from the disc's centre.
+
+        Whole turns stand at 12 o'clock; a record turns clockwise, so the music runs anticlockwise.
+
+        Parameters
+        ----------
+        time : ndarray, shape (...), s
+
+        Returns
+        -------
+        x, y : ndarray, shape (...), m
+        """
+        angle = 2 * np.pi * time / self.turn_time
+        reach = np.interp(time, self.time, self.radius)
+        return -reach * np.sin(angle), -reach * np.cos(angle)
+
+    def groove_at(self, time: Float) -> tuple[Float, Float]:
+        """Inner and outer edge of the groove at a time, m from the disc's centre.
+
+        Parameters
+        ----------
+        time : ndarray, shape (...), s
+
+        Returns
+        -------
+        inner, outer : ndarray, shape (...), m
+            Between samples by the cubic through the four nearest; still before the music and after it.
+        """
+        centre = np.interp(time, self.time, self.radius)
+        half = np.interp(time, self.time, self.depth)
+        inner, outer = (self._edge(time, wall) for wall in (0, 1))
+        return centre - half + inner, centre + half + outer
+
+    def _edge(self, time: Float, wall: int) -> Float:
+        at = np.asarray(time) * self.sample_rate
+        first = np.floor(at).astype(np.int64)
+        t = at - first
+        frames = len(self.edges)
+        low, high = int(first.min(initial=0)) - 1, int(first.max(initial=0)) + 3
+        begin, end = min(max(low, 0), frames), min(max(high, 0), frames)
+        near = np.zeros(high - low)
+        near[begin - low : end - low] = self.edges[begin:end, wall]
+        a, b, c, d = (near[first - low + k] for k in (-1, 0, 1, 2))
+        result: Float = b + 0.5 * t * (c - a + t * (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a)))
+        return result
+
+    def look(self, x: Float, y: Float) -> Sight:
+        """What stands at some places.
+
+        Parameters
+        ----------
+        x, y : ndarray, shape (...), m
+            To the right and down from the disc's centre.
+
+        Returns
+        -------
+        Sight
+        """
+        r = np.hypot(x, y)
+        angle = np.mod(np.arctan2(-x, -y) / (2 * np.pi), 1.0)
+        # The locked groove closes on itself: radii fall strictly only before it.
+        falling = np.concatenate([[True], np.diff(self.radius) < 0])
+        nearest = np.interp(-r, -self.radius[falling], self.time[falling])
+        turn = np.round(nearest / self.turn_time - angle)
+        sight = Sight(np.full(r.shape, np.nan), np.zeros(r.shape), np.zeros(r.shape, dtype=np.int8))
+        for k in range(-_AROUND, _AROUND + 1):
+            time = (turn + k + angle) * self.turn_time
+            here = (time >= self.time[0]) & (time <= self.time[-1])
+            if not here.any():
+                continue
+            when = time[here]
+            inner, outer = self.groove_at(when)
+            from_inner, from_outer = r[here] - inner, outer - r[here]
+            deep = np.minimum(from_inner, from_outer)
+            inside = deep > 0.0
+            places = np.flatnonzero(here.reshape(-1))[inside]
+            sight.time.reshape(-1)[places] = when[inside]
+            sight.depth.reshape(-1)[places] = deep[inside]
+            sight.wall.reshape(-1)[places] = np.where(from_inner < from_outer, -1, 1)[inside]
+        return sight
+
+
+@dataclass(frozen=True)
+class Sight:
+    """What stands at each place.
+
+    Attributes
+    ----------
+    time : ndarray, shape (...), s
+        When the groove there is played; nan on land.
+    depth : ndarray, shape (...), m
+        Below the surface, 0 on land: a 90° groove is as deep as the nearer edge is far.
+    wall : ndarray of int8, shape (...)
+        -1 inner wall (left channel), 1 outer wall (right channel), 0 land.
+    """
+
+    time: Float
+    depth: Float
+    wall: NDArray[np.int8]
