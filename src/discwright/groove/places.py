@@ -22,8 +22,9 @@ _FURTHEST = 2e-3
 class Places:
     """Angles and uneven turning: every place of the groove passes under the tip a little earlier or later.
 
-    A tip that moves sideways by x or up by z touches the groove further along by x·tan(tracking error) and
-    z·(tan(playing angle) - tan(cut angle)): y = A sin(k(s + y·tan phi)) (Lofgren 1938, Baerwald 1941).
+    A tip that moves sideways by x touches the groove further along by x·tan(tracking error): y = A sin(k(s + y·tan
+    phi)) (Lofgren 1938, Baerwald 1941); one that moves up by z touches it back by z·(tan(playing angle) - tan(cut
+    angle)).
 
     Parameters
     ----------
@@ -102,7 +103,7 @@ class Places:
         steps = -(-n // EVERY)
         at = self._passage.start + (first + EVERY * np.arange(steps + 1)) / self._rate
         way = self._passage.way(at, self._rate)
-        sideways, up = np.tan(self._error(at)), self._lift_lag
+        sideways, up = np.tan(self._error(at)), -self._lift_lag
         # Lateral (left + right)/sqrt 2 and lift (left - right)/sqrt 2 from the walls' displacements.
         to_left, to_right = ((lean / (math.sqrt(2.0) * way))[:-1] for lean in (sideways + up, sideways - up))
         lag, flow = pool.map(

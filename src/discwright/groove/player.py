@@ -119,7 +119,10 @@ def aligned(length: float, inner: float, outer: float) -> tuple[float, float]:
 
 
 def vertical_lag(playing_angle: float, cut_angle: float) -> float:
-    """How much further along the groove a lifted tip touches, per lift: tan(playing angle) - tan(cut angle).
+    """How far back along the groove a lifted tip touches, per lift: tan(playing angle) - tan(cut angle).
+
+    The cartridge hangs above the groove that is still to come: a tip that rises swings away from there, onto groove
+    that has passed. The cutting tip did the same at its own angle.
 
     Parameters
     ----------
@@ -128,7 +131,7 @@ def vertical_lag(playing_angle: float, cut_angle: float) -> float:
 
     Returns
     -------
-    float, m along the groove per m of lift
+    float, m back along the groove per m of lift
         Times v/V it is the second harmonic of a vertical tone, a ratio of velocities. Source: AES preprint
         1940 (1982), whose measured cases it meets within 12 %; reference values 5.9.
     """

@@ -113,7 +113,7 @@ def tone_spectrum(tone: Tone) -> Spectrum:
     -------
     Spectrum
         Source of the tracing: :func:`discwright.groove.tracing.trace_period`; of the angles: y = A sin(k(s + y·tan
-        phi)) (Lofgren 1938, Baerwald 1941), the same with tan(playing) - tan(cut) for what moves vertically.
+        phi)) (Lofgren 1938, Baerwald 1941), back by tan(playing) - tan(cut) for what moves vertically.
 
     Raises
     ------
@@ -141,7 +141,7 @@ def tone_spectrum(tone: Tone) -> Spectrum:
 def _leaning(tone: Tone, left: Float, right: Float, way: float) -> tuple[Float, Float]:
     """Both walls as they are read by a tip that leans along the groove when it moves."""
     sideways = math.tan(tone.tracking_error)
-    up = vertical_lag(tone.cut_angle + tone.vertical_error, tone.cut_angle)
+    up = -vertical_lag(tone.cut_angle + tone.vertical_error, tone.cut_angle)
     if sideways == up == 0.0:
         return left, right
     slopes = [_slope(wall) for wall in (left, right)]

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from discwright.groove.sight import CutSurface
+from discwright.groove.sight.cut import CutSurface
 
 RATE, TURN = 44_100.0, 1.8
 Float = np.ndarray

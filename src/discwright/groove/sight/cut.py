@@ -9,15 +9,18 @@ one of them answers.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from discwright.groove.sight import kernels
+
 Float = NDArray[np.float64]
 Single = NDArray[np.float32]
 
-#: Turns asked on either side of the nearest: a loud one can swing further than the next one lies away.
-_AROUND = 2
+#: Samples read at once to find how far the edges swing.
+_STRIDE = 1 << 20
 
 
 @dataclass(frozen=True)
@@ -101,28 +104,26 @@ class CutSurface:
         -------
         Sight
         """
-        r = np.hypot(x, y)
-        angle = np.mod(np.arctan2(-x, -y) / (2 * np.pi), 1.0)
-        # The locked groove closes on itself: radii fall strictly only before it.
-        falling = np.concatenate([[True], np.diff(self.radius) < 0])
-        nearest = np.interp(-r, -self.radius[falling], self.time[falling])
-        turn = np.round(nearest / self.turn_time - angle)
-        sight = Sight(np.full(r.shape, np.nan), np.zeros(r.shape), np.zeros(r.shape, dtype=np.int8))
-        for k in range(-_AROUND, _AROUND + 1):
-            time = (turn + k + angle) * self.turn_time
-            here = (time >= self.time[0]) & (time <= self.time[-1])
-            if not here.any():
-                continue
-            when = time[here]
-            inner, outer = self.groove_at(when)
-            from_inner, from_outer = r[here] - inner, outer - r[here]
-            deep = np.minimum(from_inner, from_outer)
-            inside = deep > 0.0
-            places = np.flatnonzero(here.reshape(-1))[inside]
-            sight.time.reshape(-1)[places] = when[inside]
-            sight.depth.reshape(-1)[places] = deep[inside]
-            sight.wall.reshape(-1)[places] = np.where(from_inner < from_outer, -1, 1)[inside]
+        places = np.asarray(x, dtype=np.float64)
+        sight = Sight(np.full(places.shape, np.nan), np.zeros(places.shape), np.zeros(places.shape, dtype=np.int8))
+        kernels.look(
+            np.ravel(places), np.ravel(np.asarray(y, dtype=np.float64)), self.time, self.radius, self.depth,
+            self._inward, self.turn_time, self.sample_rate, self._reach, self.edges,
+            np.ravel(sight.time), np.ravel(sight.depth), np.ravel(sight.wall),
+        )  # fmt: skip
         return sight
+
+    @cached_property
+    def _inward(self) -> Float:
+        """Negative radius that never stands still, so that a radius has one time: the locked groove by a picometre."""
+        result: Float = np.maximum.accumulate(-self.radius) + 1e-12 * np.arange(len(self.radius)) / len(self.radius)
+        return result
+
+    @cached_property
+    def _reach(self) -> float:
+        """No edge stands further than this from the centre line, m."""
+        swing = max(float(np.abs(self.edges[at : at + _STRIDE]).max()) for at in range(0, len(self.edges), _STRIDE))
+        return float(self.depth.max()) + 1.1 * swing
 
 
 @dataclass(frozen=True)
