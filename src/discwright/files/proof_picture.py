@@ -1,16 +1,24 @@
-"""The picture of a proof: distortion, where in the spectrum it lies, and the treble that is lost, against time."""
+"""The picture of a proof: distortion, where in the spectrum it lies, and the treble that is lost, against time.
+
+Every value stands over the whole second it belongs to. Where seconds are narrower than a column, the column has the
+greatest of its seconds, so that no peak is lost. Places are reckoned on a sheet 2400 wide, whatever its size in pixels.
+"""
 
 from __future__ import annotations
 
 import math
 import os
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import cycle
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
+from scipy.optimize import isotonic_regression
 
 from discwright.errors import CallError
 from discwright.files.picture import plain_letters
@@ -20,25 +28,40 @@ from discwright.units import clock
 
 Float = NDArray[np.float64]
 Rgb = tuple[int, int, int]
+Points = Sequence[Sequence[float]]
+Bands = Sequence[tuple[float, float]]
 
 _PAPER: Rgb = (252, 251, 248)
 _INK: Rgb = (52, 50, 46)
-_FAINT: Rgb = (128, 123, 113)
-_RULE: Rgb = (222, 218, 209)
-_DEEP: Rgb = (116, 44, 30)
-#: One line for each tip: shade and dashes tell them apart in grey, too. Dash and gap in pixels; 0 for none.
-_LINES: tuple[tuple[Rgb, tuple[int, int]], ...] = (
-    ((40, 38, 34), (0, 0)),
-    ((190, 76, 40), (26, 12)),
-    ((70, 112, 150), (8, 10)),
-    ((120, 96, 160), (40, 10)),
-    ((120, 130, 60), (4, 6)),
+_FAINT: Rgb = (112, 107, 98)
+_RULE: Rgb = (226, 222, 213)
+#: Shades of the octaves, from the least that is shown to the most; a field without any.
+_PALE, _DEEP, _FIELD = (230, 217, 209), (84, 28, 18), (245, 243, 237)
+#: One line for each tip. Lengths of dash, gap, dash, gap ... tell them apart in grey, too; the first is solid.
+_LINES: tuple[tuple[Rgb, tuple[int, ...]], ...] = (
+    ((40, 38, 34), ()),
+    ((190, 76, 40), (26, 10)),
+    ((48, 92, 140), (5, 7)),
+    ((120, 92, 160), (26, 7, 5, 7)),
+    ((112, 122, 48), (11, 9)),
 )
-#: Lines are drawn this many times larger and reduced, for smooth edges.
+#: Width the sheet is reckoned in, and the least share of it that is its height.
+_WIDTH, _LEAST_HEIGHT = 2400.0, 0.5625
+_LEAST_WIDTH_PX = 1200
+#: Everything is drawn this many times larger and reduced, for smooth edges.
 _FINE = 2
-#: Shading of the octaves runs from here to there, per cent, evenly by factors.
-_LIGHTEST, _DARKEST = 0.1, 30.0
-_TEXT, _SMALL = 26, 22
+_LEFT, _RIGHT, _TOP = 190.0, _WIDTH - 230.0, 276.0
+#: Room for the names of the bands at the head of the first panel; from panel to panel; below the last.
+_STRIP, _GAP, _FOOT = 38.0, 74.0, 96.0
+#: Narrowest column of a curve and of a shaded octave.
+_COLUMN, _CELL = 4.0, 1.0
+#: Radius of the mark of a spot.
+_MARK = 18.0
+_TEXT, _SMALL = 26, 24
+#: Distortion that the key of the octaves shows, per cent: evenly shaded by factors between the first and the last.
+_KEY = (0.1, 0.3, 1.0, 3.0, 10.0, 30.0)
+#: Less distortion than this is none worth a word.
+_NOTHING = 0.0005
 
 
 @dataclass(frozen=True)
@@ -60,21 +83,20 @@ class TipCurve:
 
 @dataclass(frozen=True)
 class _Frame:
-    """A panel: its box in pixels, its time span, s, and its greatest value; the least is 0 at the foot."""
+    """A panel: its upper and lower edge on the sheet, its time span, s, and its least and greatest value."""
 
-    left: float
     top: float
-    right: float
     foot: float
     begin: float
     end: float
-    most: float
+    least: float = 0.0
+    most: float = 1.0
 
     def x(self, time: float) -> float:
-        return self.left + (time - self.begin) / (self.end - self.begin) * (self.right - self.left)
+        return _LEFT + (time - self.begin) / (self.end - self.begin) * (_RIGHT - _LEFT)
 
     def y(self, value: float) -> float:
-        return self.foot - min(1.0, value / self.most) * (self.foot - self.top)
+        return self.foot - (value - self.least) / (self.most - self.least) * (self.foot - self.top)
 
 
 def draw_proof(
@@ -94,7 +116,7 @@ def draw_proof(
     path : pathlib.Path
         PNG.
     tips : sequence of TipCurve
-        One to five; shaded by octaves are the first and the last.
+        The first five are drawn. The worst spots of the first are marked; the first and the last are shaded by octaves.
     place : Place
     bands : sequence of (float, float), s
         Begin and end of each band of the side.
@@ -102,252 +124,282 @@ def draw_proof(
     limit : float, optional
         Distortion that the house allows, drawn as a line.
     size_px : (int, int)
+        Width and height.
 
     Raises
     ------
     CallError
-        If the file cannot be written.
+        If there is no tip, the picture is too small to hold its words, or the file cannot be written.
     """
     width, height = size_px
+    if width < _LEAST_WIDTH_PX or height < _LEAST_HEIGHT * width:
+        least = max(width, _LEAST_WIDTH_PX)
+        raise CallError(
+            f"A picture of {width} × {height} px is too small; ask for at least "
+            f"{least} × {math.ceil(_LEAST_HEIGHT * least)} px."
+        )
+    if not tips:
+        raise CallError("There is no tip to draw; give at least one.")
     image = Image.new("RGB", (width * _FINE, height * _FINE), _PAPER)
-    pen = _Pen(ImageDraw.Draw(image))
-    shaded = tips if len(tips) < 2 else (tips[0], tips[-1])
-    found = tips[0].departures
-    begin = float(found.time[0]) if len(found.time) else 0.0
-    step = float(found.time[1] - found.time[0]) if len(found.time) > 1 else 1.0
-    end = float(found.time[-1]) + step if len(found.time) else 1.0
-    left, right = 190.0, width - 230.0
-    heights = [0.36, *([0.40 / len(shaded)] * len(shaded)), 0.24]
-    gap, top = 74.0, 236.0
-    room = height - top - 96.0 - gap * (len(heights) - 1)
-    boxes = []
-    for share in heights:
-        boxes.append((top, top + share * room))
-        top += share * room + gap
-    greatest = max(float(one.departures.distortion.max(initial=0.0)) for one in tips)
-    first = _Frame(left, boxes[0][0], right, boxes[0][1], begin, end, _round_up(max(100 * greatest * 1.08, 1.0)))
-    pen.text(60, 44, plain_letters(caption), 34, most=width - 120.0)
-    pen.text(60, 96, plain_letters(_worst_words(shaded, place)), _TEXT, most=width - 120.0)
-    _distortion(pen, first, tips, limit)
-    _radius_axis(pen, first, place)
-    for one, box in zip(shaded, boxes[1:-1], strict=True):
-        _octaves(pen, _Frame(left, box[0], right, box[1], begin, end, 1.0), one)
-    losses = [-one.departures.treble_db for one in tips]
-    most = max((float(np.nanmax(loss, initial=0.0)) for loss in losses), default=0.0)
-    last = _Frame(left, boxes[-1][0], right, boxes[-1][1], begin, end, _round_up(max(most * 1.08, 1.0)))
-    _treble(pen, last, tips)
-    for frame in (first, last):
-        _bands(pen, frame, bands, frame is first)
-    _time_axis(pen, last)
+    pen = _Pen(ImageDraw.Draw(image), width * _FINE / _WIDTH)
+    drawn = tips[: len(_LINES)]
+    shaded = drawn if len(drawn) < 2 else (drawn[0], drawn[-1])
+    shares = [0.36, *([0.40 / len(shaded)] * len(shaded)), 0.24]
+    room = height * _WIDTH / width - _TOP - _FOOT - _GAP * (len(shares) - 1)
+    tops = [_TOP + k * _GAP + sum(shares[:k]) * room for k in range(len(shares))]
+    begin, end = _span(drawn[0].departures.time)
+    frames = [_Frame(top, top + share * room, begin, end) for top, share in zip(tops, shares, strict=True)]
+    pen.text(60, 44, _plain(caption), 34, most=_WIDTH - 120)
+    _worst(pen, drawn, place)
+    _legend(pen, drawn, len(tips) - len(drawn))
+    _radius_axis(pen, frames[0], place)
+    _distortion(pen, frames[0], drawn, bands, limit)
+    for one, frame in zip(shaded, frames[1:-1], strict=True):
+        _octaves(pen, frame, one, with_key=one is shaded[0])
+    _treble(pen, frames[-1], drawn, bands)
+    _time_axis(pen, frames[-1])
     _save(image.resize((width, height), Image.Resampling.BOX), path)
 
 
 class _Pen:
-    """Draws in pixels of the finished picture."""
+    """Draws in units of the sheet."""
 
-    def __init__(self, draw: ImageDraw.ImageDraw) -> None:
-        self._draw = draw
-        self._fonts: dict[int, ImageFont.FreeTypeFont | ImageFont.ImageFont] = {}
-
-    def _font(self, size: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
-        if size not in self._fonts:
-            self._fonts[size] = ImageFont.load_default(size * _FINE)
-        return self._fonts[size]
+    def __init__(self, draw: ImageDraw.ImageDraw, scale: float) -> None:
+        self._draw, self._scale = draw, scale
+        self._font = lru_cache(lambda size: ImageFont.load_default(size * scale))
 
     def width(self, words: str, size: int) -> float:
-        return float(self._draw.textlength(words, self._font(size))) / _FINE
+        return float(self._draw.textlength(words, self._font(size))) / self._scale
 
     def text(
         self, x: float, y: float, words: str, size: int, colour: Rgb = _INK, anchor: str = "la", most: float = 1e9
     ) -> None:
-        if self.width(words, size) > most:
-            while len(words) > 1 and self.width(words + "...", size) > most:
-                words = words[:-1].rstrip()
-            words += "..."
-        self._draw.text((x * _FINE, y * _FINE), words, colour, self._font(size), anchor)
+        """Words on one line; too long for `most`, they lose what lies a third before their end."""
+        shown, kept = words, len(words)
+        while kept and self.width(shown, size) > most:
+            kept -= 1
+            shown = f"{words[: kept - kept // 3].rstrip()}...{words[len(words) - kept // 3 :].lstrip()}"
+        self._draw.text((x * self._scale, y * self._scale), shown, colour, self._font(size), anchor)
 
-    def line(
-        self, points: Sequence[tuple[float, float]], colour: Rgb, width: float, dash: tuple[int, int] = (0, 0)
-    ) -> None:
+    def line(self, points: Points, colour: Rgb, width: float, dash: tuple[int, ...] = ()) -> None:
         for piece in _dashed(points, dash):
-            self._draw.line([(x * _FINE, y * _FINE) for x, y in piece], colour, max(1, round(width * _FINE)), "curve")
+            fine = [(x * self._scale, y * self._scale) for x, y in piece]
+            self._draw.line(fine, colour, max(1, round(width * self._scale)), "curve")
 
     def box(self, left: float, top: float, right: float, foot: float, colour: Rgb) -> None:
-        self._draw.rectangle((left * _FINE, top * _FINE, right * _FINE, foot * _FINE), colour)
+        edges = [round(edge * self._scale) for edge in (left, top, right, foot)]
+        self._draw.rectangle((edges[0], edges[1], max(edges[2] - 1, edges[0]), max(edges[3] - 1, edges[1])), colour)
 
-    def disc(self, x: float, y: float, radius: float, colour: Rgb) -> None:
-        box = ((x - radius) * _FINE, (y - radius) * _FINE, (x + radius) * _FINE, (y + radius) * _FINE)
-        self._draw.ellipse(box, _PAPER, colour, 2 * _FINE)
+    def ring(self, x: float, y: float, radius: float) -> None:
+        edges = (x - radius, y - radius, x + radius, y + radius)
+        self._draw.ellipse([edge * self._scale for edge in edges], _PAPER, _INK, round(2 * self._scale))
 
 
-def _dashed(points: Sequence[tuple[float, float]], dash: tuple[int, int]) -> list[list[tuple[float, float]]]:
-    """A line in pieces of `dash` pixels with gaps between; as it is without a dash."""
-    if len(points) < 2:
-        return []
-    if dash == (0, 0):
-        return [list(points)]
-    way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(np.array(points), axis=0).T))])
+def _dashed(points: Points, dash: tuple[int, ...]) -> list[Points]:
+    """A line in pieces: its dashes, or all of it without a pattern."""
+    if not dash:
+        return [points]
     xs, ys = np.array(points).T
-    pieces = []
-    for begin in np.arange(0.0, way[-1], sum(dash)):
-        inside = way[(way > begin) & (way < begin + dash[0])]
-        at = np.concatenate([[begin], inside, [min(begin + dash[0], way[-1])]])
-        pieces.append(list(zip(np.interp(at, way, xs).tolist(), np.interp(at, way, ys).tolist(), strict=True)))
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(xs), np.diff(ys)))])
+    pieces: list[Points] = []
+    at = 0.0
+    for k, length in enumerate(cycle(dash)):
+        if at >= way[-1]:
+            break
+        to = min(at + length, way[-1])
+        if k % 2 == 0:
+            corners = way[np.searchsorted(way, at, "right") : np.searchsorted(way, to, "left")]
+            along = np.concatenate([[at], corners, [to]])
+            pieces.append(np.column_stack([np.interp(along, way, xs), np.interp(along, way, ys)]).tolist())
+        at = to
     return pieces
 
 
-def _columns(frame: _Frame, time: Float, value: Float) -> tuple[Float, Float]:
-    """Middle and greatest value of each pixel column, or of each second where they are wider; nan stays nan."""
-    step = (frame.end - frame.begin) / max(1, len(time))
-    per_pixel = len(time) / max(1.0, frame.right - frame.left)
-    if per_pixel <= 1.0:
-        return time + 0.5 * step, value
-    bins = np.minimum(
-        ((time - frame.begin) / (frame.end - frame.begin) * (frame.right - frame.left)).astype(int), 10**6
-    )
-    most = np.full(bins.max() + 1, np.nan)
-    np.fmax.at(most, bins, value)
-    each = (frame.end - frame.begin) / (frame.right - frame.left)
-    return frame.begin + each * (np.arange(len(most), dtype=np.float64) + 0.5), most
-
-
-def _runs(time: Float, value: Float) -> list[tuple[Float, Float]]:
-    """Stretches without nan."""
-    known = np.flatnonzero(~np.isnan(value))
-    if len(known) == 0:
-        return []
-    pieces = np.split(known, np.flatnonzero(np.diff(known) > 1) + 1)
-    return [(time[piece], value[piece]) for piece in pieces]
+def _columns(frame: _Frame, time: Float, value: Float, width: float) -> tuple[Float, Float]:
+    """Edges on the sheet, and the value of each second or the greatest of each column that holds several."""
+    edges = np.array([frame.x(t) for t in [*time.tolist(), frame.end]])
+    count = int((_RIGHT - _LEFT) / width)
+    if len(value) <= count:
+        return edges, value
+    column = np.minimum(((edges[:-1] - _LEFT) / (_RIGHT - _LEFT) * count).astype(np.int64), count - 1)
+    most = np.full(count, np.nan)
+    np.fmax.at(most, column, value)
+    return np.linspace(_LEFT, _RIGHT, count + 1), most
 
 
 def _curves(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], value: Callable[[Departures], Float]) -> None:
+    """The steps of every tip, with gaps where nothing is known."""
     for one, (colour, dash) in zip(tips, _LINES, strict=False):
-        for time, height in _runs(*_columns(frame, one.departures.time, value(one.departures))):
-            points = [(frame.x(t), frame.y(v)) for t, v in zip(time.tolist(), height.tolist(), strict=True)]
-            if len(points) == 1:  # a single second is as wide as it lasts
-                half = 0.5 * (frame.right - frame.left) / max(1, len(one.departures.time))
-                points = [(points[0][0] - half, points[0][1]), (points[0][0] + half, points[0][1])]
-            pen.line(points, colour, 2.5, dash)
+        edges, values = _columns(frame, one.departures.time, value(one.departures), _COLUMN)
+        known = np.flatnonzero(~np.isnan(values))
+        for run in np.split(known, np.flatnonzero(np.diff(known) > 1) + 1) if len(known) else []:
+            xs = np.repeat(edges[run[0] : run[-1] + 2], 2)[1:-1]
+            ys = np.repeat([frame.y(v) for v in values[run].tolist()], 2)
+            pen.line(np.column_stack([xs, ys]).tolist(), colour, 2.5, dash)
 
 
-def _panel(pen: _Pen, frame: _Frame, title: str, unit: str) -> None:
-    pen.text(frame.left, frame.top - 14, title, _TEXT, anchor="ls")
-    step = _tick(frame.most, 5)
-    for tick in np.arange(0.0, frame.most + step / 2, step).tolist():
-        y = frame.y(tick)
-        pen.line([(frame.left, y), (frame.right, y)], _RULE, 1.5)
-        pen.text(frame.left - 14, y, f"{tick:g} {unit}", _SMALL, _FAINT, "rm")
+def _grid(pen: _Pen, frame: _Frame, top: float, step: float, unit: str, bands: Bands) -> None:
+    """Rules at round values and times, and where bands begin and end; those of time from `top` on."""
+    for tick in _times(frame):
+        pen.line([(frame.x(tick), top), (frame.x(tick), frame.foot)], _RULE, 1.0)
+    for k in range(round(frame.least / step), round(frame.most / step) + 1):
+        y = frame.y(k * step)
+        pen.line([(_LEFT, y), (_RIGHT, y)], _RULE, 1.5)
+        pen.text(_LEFT - 14, y, f"{k * step:g} {unit}", _SMALL, _FAINT, "rm")
+    for edge in (edge for band in bands for edge in band):
+        if frame.begin < edge < frame.end:
+            pen.line([(frame.x(edge), top), (frame.x(edge), frame.foot)], _FAINT, 1.0, (2, 6))
 
 
-def _distortion(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], limit: float | None) -> None:
-    _panel(pen, frame, "Distortion: what no linear system explains, of the whole sound", "%")
-    x = frame.right
-    for one, (colour, dash) in reversed(list(zip(tips, _LINES, strict=False))):
-        name = plain_letters(one.name)
-        x -= pen.width(name, _SMALL)
-        pen.text(x, frame.top - 14, name, _SMALL, colour, "ls")
-        pen.line([(x - 74, frame.top - 22), (x - 10, frame.top - 22)], colour, 3.0, dash)
-        x -= 104
-    if limit is not None and 100 * limit <= frame.most:
-        y = frame.y(100 * limit)
-        pen.line([(frame.left, y), (frame.right, y)], _DEEP, 1.5, (4, 8))
-        pen.text(frame.right + 12, y, f"house {100 * limit:g} %", _SMALL, _DEEP, "lm")
-    _curves(pen, frame, tips, lambda found: 100 * found.distortion)
-    taken: list[tuple[float, float]] = []
-    for number, spot in enumerate(tips[0].spots[:10], 1):
-        x, y = frame.x(spot.time), frame.y(100 * spot.distortion) - 24
-        x = min(max(x, frame.left + 18), frame.right - 18)
-        while any(abs(x - a) < 38 and abs(y - b) < 38 for a, b in taken):
-            y -= 38
-        if y > frame.top - 4:
-            taken.append((x, y))
-            pen.disc(x, y, 17, _INK)
-            pen.text(x, y, str(number), 20, anchor="mm")
+def _legend(pen: _Pen, tips: Sequence[TipCurve], more: int) -> None:
+    """The line and the name of every tip in one row; names that are too long share the room evenly."""
+    names = [_plain(one.name) for one in tips]
+    words = f"and {more} more, not drawn" if more else ""
+    room = _WIDTH - 120 - pen.width(words, _SMALL) - len(names) * 130
+    wide = [pen.width(name, _SMALL) for name in names]
+    if sum(wide) > room:
+        wide = [min(one, room / len(names)) for one in wide]
+    x = 60.0
+    for name, most, (colour, dash) in zip(names, wide, _LINES, strict=False):
+        pen.line([(x, 164), (x + 80, 164)], colour, 3.5, dash)
+        pen.text(x + 92, 172, name, _SMALL, anchor="ls", most=most + 1)
+        x += most + 130
+    pen.text(x, 172, words, _SMALL, _FAINT, "ls")
 
 
-def _octaves(pen: _Pen, frame: _Frame, one: TipCurve) -> None:
+def _distortion(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], bands: Bands, limit: float | None) -> None:
+    """The first panel: names of the bands at its head, the curves below, and over them the marks of the first tip."""
+    title = "Distortion: what no linear system explains, of the whole sound"
+    spots = [spot for spot in tips[0].spots[:10] if spot.distortion >= _NOTHING]
+    if spots:
+        title += f"; numbered: the worst of {_plain(tips[0].name)}"
+    pen.text(_LEFT, frame.top - 50, title, _TEXT, anchor="ls", most=_RIGHT - _LEFT)
+    pen.line([(_LEFT, frame.top), (_RIGHT, frame.top)], _FAINT, 1.5)
+    _name_bands(pen, frame, bands)
+    greatest = max(100 * float(one.departures.distortion.max(initial=0.0)) for one in tips)
+    high = frame.foot - frame.top - _STRIP
+    # There is always room for the row of marks above the highest peak.
+    most, allowed = max(1.0, greatest * high / (high - 4 * _MARK)), 100 * (limit or 0.0)
+    shown = allowed <= 2.5 * most
+    most, step = _round_up(max(most, allowed) if shown else most)
+    curve = _Frame(frame.top + _STRIP, frame.foot, frame.begin, frame.end, 0.0, most)
+    _grid(pen, curve, frame.top, step, "%", bands)
+    if limit is not None:
+        y = curve.y(allowed) if shown else curve.top
+        if shown:
+            pen.line([(_LEFT, y), (_RIGHT, y)], _DEEP, 1.5, (4, 8))
+        else:
+            pen.text(_RIGHT + 14, y + 30, "above this scale", _SMALL, _DEEP, "lm")
+        pen.text(_RIGHT + 14, y, f"house limit {allowed:g} %", _SMALL, _DEEP, "lm")
+    _curves(pen, curve, tips, lambda found: 100 * found.distortion)
+    if spots:
+        _mark_spots(pen, curve, spots)
+
+
+def _mark_spots(pen: _Pen, frame: _Frame, spots: Sequence[WorstSpot]) -> None:
+    """Numbers in rings above the curve, as near to their times as they can without touching (least squares).
+
+    They stand in one row in order of time, so no two of their lines cross.
+    """
+    order = sorted(range(len(spots)), key=lambda k: spots[k].time)
+    apart = (2 * _MARK + 4) * np.arange(len(spots))
+    times = np.array([frame.x(spots[k].time) for k in order])
+    rings = np.clip(isotonic_regression(times - apart).x, _LEFT + _MARK, _RIGHT - _MARK - apart[-1]) + apart
+    row = frame.top + _MARK + 4
+    for k, at, ring in zip(order, times.tolist(), rings.tolist(), strict=True):
+        pen.line([(ring, row), (ring, row + _MARK + 2), (at, row + 2 * _MARK + 6)], _INK, 1.0)
+        pen.line([(at, row + 2 * _MARK + 6), (at, frame.y(100 * spots[k].distortion) - 4)], _INK, 1.0)
+        pen.ring(ring, row, _MARK)
+        pen.text(ring, row, str(k + 1), 22, anchor="mm")
+
+
+def _octaves(pen: _Pen, frame: _Frame, one: TipCurve, *, with_key: bool) -> None:
     """Rows from low to high octaves, darker where more of the distortion lies."""
-    pen.text(frame.left, frame.top - 14, f"Where it lies, with {plain_letters(one.name)}", _TEXT, anchor="ls")
-    _key(pen, frame)
-    count = len(OCTAVES_HZ)
-    row = (frame.foot - frame.top) / count
-    pen.box(frame.left, frame.top, frame.right, frame.foot, _shade(0.0))
+    x = _RIGHT
+    if with_key:
+        for percent in (*reversed(_KEY), 0.0):
+            words = "less" if percent == 0 else f"{percent:g} %" + (" and more" if percent == _KEY[-1] else "")
+            x -= pen.width(words, _SMALL)
+            pen.text(x, frame.top - 14, words, _SMALL, _FAINT, "ls")
+            pen.box(x - 58, frame.top - 34, x - 10, frame.top - 12, _FAINT)
+            pen.box(x - 57, frame.top - 33, x - 11, frame.top - 13, _shade(percent))
+            x -= 80
+    title = f"Distortion in each octave, {_plain(one.name)}: darker is more"
+    pen.text(_LEFT, frame.top - 14, title, _TEXT, anchor="ls", most=x - _LEFT)
+    pen.box(_LEFT, frame.top, _RIGHT, frame.foot, _FIELD)
+    row = (frame.foot - frame.top) / len(OCTAVES_HZ)
     for k, octave in enumerate(OCTAVES_HZ):
-        foot = frame.foot - k * row
-        time, share = _columns(frame, one.departures.time, 100 * one.departures.band_distortion[:, k])
-        half = 0.5 * (time[1] - time[0]) if len(time) > 1 else 0.5 * (frame.end - frame.begin)
-        for t, v in zip(time.tolist(), share.tolist(), strict=True):
-            if v >= _LIGHTEST:
-                pen.box(frame.x(t - half), foot - row, frame.x(t + half), foot, _shade(v))
+        top = frame.foot - (k + 1) * row
+        edges, values = _columns(frame, one.departures.time, 100 * one.departures.band_distortion[:, k], _CELL)
+        for left, right, percent in zip(edges[:-1].tolist(), edges[1:].tolist(), values.tolist(), strict=True):
+            if percent >= _KEY[0]:
+                pen.box(left, top, right, top + row, _shade(percent))
         words = f"{octave / 1000:g} kHz" if octave >= 1000 else f"{octave:g} Hz"
-        if k % 3 == 2 or row >= _SMALL:
-            pen.text(frame.left - 14, foot - row / 2, words, min(_SMALL, 20), _FAINT, "rm")
-    for x0, y0, x1, y1 in (
-        (frame.left, frame.top, frame.right, frame.top), (frame.left, frame.foot, frame.right, frame.foot),
-    ):  # fmt: skip
-        pen.line([(x0, y0), (x1, y1)], _RULE, 1.5)
-
-
-def _key(pen: _Pen, frame: _Frame) -> None:
-    x, y = frame.right - 620, frame.top - 22
-    pen.text(x - 12, y, f"{_LIGHTEST:g} %", _SMALL, _FAINT, "rm")
-    for k in range(40):
-        share = _LIGHTEST * (_DARKEST / _LIGHTEST) ** (k / 39)
-        pen.box(x + 13 * k, y - 11, x + 13 * k + 13, y + 11, _shade(share))
-    pen.text(x + 532, y, f"{_DARKEST:g} %", _SMALL, _FAINT, "lm")
+        if row >= 22 or k % 2:
+            pen.text(_LEFT - 14, top + row / 2, words, 22, _FAINT, "rm")
 
 
 def _shade(percent: float) -> Rgb:
-    """From paper to deep, evenly by factors between the lightest and the darkest."""
-    part = math.log(max(percent, 1e-9) / _LIGHTEST) / math.log(_DARKEST / _LIGHTEST)
-    part = 0.0 if percent < _LIGHTEST else 0.06 + 0.94 * min(1.0, part)
-    light = (243, 240, 233)
-    r, g, b = (round(a + (z - a) * part) for a, z in zip(light, _DEEP, strict=True))
+    """Evenly by factors from the first to the last of the key."""
+    if percent < _KEY[0]:
+        return _FIELD
+    part = min(1.0, math.log(percent / _KEY[0]) / math.log(_KEY[-1] / _KEY[0]))
+    r, g, b = (round(a + (z - a) * part) for a, z in zip(_PALE, _DEEP, strict=True))
     return r, g, b
 
 
-def _treble(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve]) -> None:
-    _panel(pen, frame, "Treble lost, 8 to 16 kHz", "dB")
-    _curves(pen, frame, tips, lambda found: np.maximum(-found.treble_db, 0.0))
-    if all(np.isnan(one.departures.treble_db).all() for one in tips):
-        pen.text(
-            0.5 * (frame.left + frame.right), 0.5 * (frame.top + frame.foot), "no treble to judge", _TEXT, _FAINT, "mm"
-        )
+def _treble(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], bands: Bands) -> None:
+    lost = np.concatenate([-one.departures.treble_db for one in tips])
+    least, most = float(np.nanmin(lost, initial=0.0)), float(np.nanmax(lost, initial=0.0))
+    least = least if least < -0.05 else 0.0
+    title = "Treble lost, 8 to 16 kHz" + ("; below 0 it is gained" if least else "")
+    pen.text(_LEFT, frame.top - 14, title, _TEXT, anchor="ls")
+    most, step = _round_up(max(1.08 * most, 1.0), least)
+    frame = _Frame(frame.top, frame.foot, frame.begin, frame.end, step * math.floor(1.08 * least / step), most)
+    _grid(pen, frame, frame.top, step, "dB", bands)
+    _curves(pen, frame, tips, lambda found: np.maximum(-found.treble_db, frame.least))
+    if np.isnan(lost).all():
+        pen.text((_LEFT + _RIGHT) / 2, (frame.top + frame.foot) / 2, "no treble to judge", _TEXT, _FAINT, "mm")
 
 
-def _bands(pen: _Pen, frame: _Frame, bands: Sequence[tuple[float, float]], numbered: bool) -> None:
-    reached = -1e9
+def _name_bands(pen: _Pen, frame: _Frame, bands: Bands) -> None:
+    """Word and number of each band at its beginning, or the number alone, where there is room for it."""
     for number, (begin, end) in enumerate(bands, 1):
-        for edge in (begin, end):
-            if frame.begin < edge < frame.end:
-                pen.line([(frame.x(edge), frame.top), (frame.x(edge), frame.foot)], _FAINT, 1.0, (2, 6))
-        shown = frame.x(max(begin, frame.begin))
-        if numbered and begin < frame.end and end > frame.begin and shown > reached and shown < frame.right - 90:
-            words = f"band {number}"
-            wide = pen.width(words, 20)
-            pen.box(shown + 4, frame.top + 6, shown + 12 + wide, frame.top + 34, _PAPER)
-            pen.text(shown + 8, frame.top + 28, words, 20, _FAINT, "ls")
-            reached = shown + wide + 20
+        left, right = frame.x(max(begin, frame.begin)), frame.x(min(end, frame.end))
+        fits = [words for words in (f"band {number}", f"{number}") if pen.width(words, _SMALL) + 12 <= right - left]
+        if fits:
+            pen.text(left + 8, frame.top + 29, fits[0], _SMALL, _FAINT, "ls")
 
 
 def _time_axis(pen: _Pen, frame: _Frame) -> None:
     for tick in _times(frame):
-        x = frame.x(tick)
-        pen.line([(x, frame.foot), (x, frame.foot + 8)], _FAINT, 1.5)
-        pen.text(x, frame.foot + 16, clock(tick), _SMALL, _FAINT, "ma")
-    pen.text(frame.right + 84, frame.foot + 16, "min:s", _SMALL, _FAINT, "la")
+        pen.line([(frame.x(tick), frame.foot), (frame.x(tick), frame.foot + 8)], _FAINT, 1.5)
+        words = clock(tick) if frame.end - frame.begin <= 6 else clock(tick)[:-2]
+        pen.text(frame.x(tick), frame.foot + 16, words, _SMALL, _FAINT, "ma")
+    pen.text(_RIGHT + 70, frame.foot + 16, "min:s", _SMALL, _FAINT)
 
 
 def _radius_axis(pen: _Pen, frame: _Frame, place: Place) -> None:
-    y = frame.top - 52
-    for tick in _times(frame):
-        x = frame.x(tick)
-        pen.line([(x, y), (x, y + 8)], _FAINT, 1.5)
-        pen.text(x, y - 8, f"{place.radius_at(tick) * 1e3:.1f}", _SMALL, _FAINT, "ms")
-    pen.text(frame.right + 64, y - 8, "radius, mm", _SMALL, _FAINT, "ls")
+    """Radius at the ticks of time, in as many decimals as tell one from the next."""
+    ticks = _times(frame)
+    radii = [place.radius_at(tick) * 1e3 for tick in ticks]
+    apart = abs(radii[-1] - radii[0]) / max(1, len(radii) - 1) if radii else 0.0
+    decimals = min(max(1, math.ceil(-math.log10(apart))), 3) if apart > 1e-6 else 1
+    for tick, radius in zip(ticks, radii, strict=True):
+        pen.line([(frame.x(tick), frame.top - 8), (frame.x(tick), frame.top)], _FAINT, 1.5)
+        pen.text(frame.x(tick), frame.top - 14, f"{radius:.{decimals}f}", _SMALL, _FAINT, "ms")
+    pen.text(_RIGHT + 70, frame.top - 14, "radius, mm", _SMALL, _FAINT, "ls")
+
+
+def _span(time: Float) -> tuple[float, float]:
+    """Begin of the first and end of the last second; of one second where there is none."""
+    if len(time) == 0:
+        return 0.0, 1.0
+    return float(time[0]), float(time[-1] + (time[1] - time[0] if len(time) > 1 else 1.0))
 
 
 def _times(frame: _Frame) -> list[float]:
+    """Round times, twelve steps of them at most."""
     span = frame.end - frame.begin
     steps = (0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 1800)
     step = next((one for one in steps if span / one <= 12), 3600)
@@ -355,29 +407,27 @@ def _times(frame: _Frame) -> list[float]:
     return [k * step for k in range(first, math.floor(frame.end / step + 1e-9) + 1)]
 
 
-def _tick(most: float, count: int) -> float:
-    raw = most / count
+def _round_up(most: float, least: float = 0.0) -> tuple[float, float]:
+    """A round value not below `most`, and the round step that reaches it from `least` in about five."""
+    raw = (most - least) / 5
     power = 10.0 ** math.floor(math.log10(raw))
-    return next(power * nice for nice in (1, 2, 5, 10) if power * nice >= raw - 1e-12)
+    step = next(power * nice for nice in (1, 2, 5, 10) if power * nice >= raw - 1e-12)
+    return step * math.ceil(most / step - 1e-9), step
 
 
-def _round_up(most: float) -> float:
-    step = _tick(most, 5)
-    return step * math.ceil(most / step - 1e-9)
-
-
-def _worst_words(tips: Sequence[TipCurve], place: Place) -> str:
-    told = []
-    for one in tips:
-        if one.spots:
+def _worst(pen: _Pen, tips: Sequence[TipCurve], place: Place) -> None:
+    """A line with the worst spot of every tip, the worst of them first, as many as it holds."""
+    words = []
+    for one in sorted(tips, key=lambda tip: -tip.spots[0].distortion if tip.spots else 0.0):
+        if one.spots and one.spots[0].distortion >= _NOTHING:
             spot = one.spots[0]
-            told.append(
-                f"{one.name}: worst {100 * spot.distortion:.1f} % at {clock(spot.time)}, "
-                f"r {place.radius_at(spot.time) * 1e3:.1f} mm"
-            )
+            where = f"at {clock(spot.time)}, r {place.radius_at(spot.time) * 1e3:.1f} mm, {_plain(one.name)}"
+            words.append(f"worst {100 * spot.distortion:.1f} % {where}")
         else:
-            told.append(f"{one.name}: nothing departs")
-    return ";  ".join(told)
+            words.append(f"nothing above {100 * _NOTHING:g} %, {_plain(one.name)}")
+    while len(words) > 2 and pen.width(";   ".join(words), _TEXT) > _WIDTH - 120:
+        words[-2:] = ["..."]
+    pen.text(60, 96, ";   ".join(words), _TEXT, most=_WIDTH - 120)
 
 
 def _save(image: Image.Image, path: Path) -> None:
@@ -386,6 +436,13 @@ def _save(image: Image.Image, path: Path) -> None:
         image.save(part, format="PNG")
         os.replace(part, path)
     except OSError as trouble:
-        raise CallError(f"{path}: cannot be written ({trouble.strerror}); check the folder and the disk.") from None
+        why = trouble.strerror or trouble
+        raise CallError(f"{path}: cannot be written ({why}); check the folder and the disk.") from None
     finally:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def _plain(text: str) -> str:
+    """On one line, in letters that the typeface has."""
+    return plain_letters(" ".join(text.split()))
