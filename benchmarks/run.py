@@ -206,7 +206,7 @@ def proof_rows(seconds: float, level_db: float, work: Path) -> Iterator[Row]:
         ("proof, tip alone", ["--tip", "spherical-18", "--player", "off"]),
         ("proof with audio, difference and picture", ["--out", str(work / "proof.flac"), "--difference"]),
         ("proof with two tips and an uneven disc", [
-            "--tip", "spherical-18", "--tip", "elliptical-8", "--parts", "tracking,vertical,scanning,off_centre",
+            "--tip", "spherical-18", "--tip", "elliptical-8", "--effects", "tracking,vertical,scanning,off_centre",
         ]),
     ):  # fmt: skip
         yield words, _time(run([*command, *options], accepted=(0, 1))), name

@@ -147,7 +147,7 @@ def keys_in(value: Any) -> set[str]:
 def test_every_key_of_a_proof_wears_its_unit(side: Path, tmp_path: Path) -> None:
     plan_file(side, level_db=6.0, out=tmp_path / "plan", only=())
     keys = keys_in(proof(tmp_path / "plan", end=3.0).as_dict())
-    bare = BARE_KEYS | {"player", "parts", "tips", "audio", "difference", "picture", "spots", "seconds"}
+    bare = BARE_KEYS | {"player", "effects", "tips", "audio", "difference", "picture", "spots", "seconds"}
     assert {"worst_distortion_percent", "octave_hz"} <= keys
     assert sorted(key for key in keys if not wears_a_unit(key) and key not in bare) == []
 

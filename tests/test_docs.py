@@ -34,7 +34,7 @@ from discwright.files.title_starter import STARTER
 from discwright.findings import Finding
 from discwright.groove.cues import CUE_KINDS
 from discwright.groove.equipment import file_keys
-from discwright.groove.passage import PARTS
+from discwright.groove.passage import EFFECTS
 from discwright.groove.preflight import MARGINS
 from discwright.programme.title import LEVEL_WORDS, TAPE, TREATMENTS
 
@@ -238,14 +238,14 @@ def test_every_key_of_a_comparison_is_explained(side: Path) -> None:
     assert [key for key in sorted(keys) if f"`{key}`" not in text] == []
 
 
-def test_every_key_and_part_of_a_proof_is_explained(side: Path, tmp_path: Path) -> None:
+def test_every_key_and_effect_of_a_proof_is_explained(side: Path, tmp_path: Path) -> None:
     plan_file(side, level_db=6.0, out=tmp_path / "plan", only=())
     heard = proof(tmp_path / "plan", tips=("spherical-18", "none"), end=3.0).as_dict()
     bench = tone_bench(1000.0, 0.05, 0.06, 18e-6, "lateral").as_dict()
     keys = keys_in(heard) | keys_in(bench)
     assert {"median_distortion_percent", "octaves_hz", "fundamental_gain", "velocity_percent"} <= keys
     text = page("commands.md").partition("## discwright proof")[2].partition("\n## discwright demo")[0]
-    assert [word for word in (*sorted(keys), *PARTS) if f"`{word}`" not in text] == []
+    assert [word for word in (*sorted(keys), *EFFECTS) if f"`{word}`" not in text] == []
 
 
 def test_every_kind_of_treatment_and_extra_is_there_to_be_missed() -> None:

@@ -84,7 +84,7 @@ def test_the_worst_spot_is_where_the_difference_is(whole: ProofReport) -> None:
 def test_what_is_kept_as_json(whole: ProofReport) -> None:
     plain = json.loads(json.dumps(whole.as_dict(), allow_nan=False))
     assert (plain["from_s"], plain["to_s"], plain["at_radius_mm"], plain["player"]) == (0.0, 25.0, 62.0, "standard")
-    assert plain["parts"] == ["tracking", "vertical", "scanning"]
+    assert plain["effects"] == ["tracking", "vertical", "scanning"]
     blunt = plain["tips"][0]
     assert (blunt["tip"], blunt["side_radius_um"]) == ("spherical-18", 18.0)
     assert len(blunt["seconds"]) == 25
@@ -115,7 +115,7 @@ def test_without_tip_and_player_nothing_departs(kept: Path, tmp_path: Path) -> N
     assert np.abs(samples(one.difference)).max() == 0.0
     assert one.worst_distortion < 1e-5
     assert one.findings == ()
-    assert report.parts == ()
+    assert report.effects == ()
     assert one.treble_db == pytest.approx(0.0, abs=1e-3)
 
 
@@ -212,8 +212,8 @@ def test_a_title_of_several_sides_asks_which(tmp_path: Path, side: Path) -> None
         ({"tips": ("fish",)}, DiscwrightError, "fish"),
         ({"tips": ("none", "none")}, CallError, "is named twice"),
         ({"player": "fish"}, DiscwrightError, "fish"),
-        ({"parts": ("treble",)}, CallError, "there is no “treble”; choose from high_pass, tracking"),
-        ({"player": "off", "parts": ("tracking",)}, CallError, "give one of the two"),
+        ({"effects": ("treble",)}, CallError, "there is no “treble”; choose from high_pass, tracking"),
+        ({"player": "off", "effects": ("tracking",)}, CallError, "give one of the two"),
         ({"difference": True}, CallError, "give --out FILE as well"),
         ({"out": "x.mp3"}, CallError, "a proof is written as .flac or .wav"),
         ({"edition": "lp"}, CallError, "name one that ends with .toml"),

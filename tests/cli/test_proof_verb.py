@@ -112,8 +112,8 @@ def test_wrong_calls(discwright: Run, kept: Path, arguments: tuple[object, ...],
     assert "Traceback" not in result.stderr
 
 
-def test_help_names_every_part(discwright: Run) -> None:
-    from discwright.groove.passage import PARTS
+def test_help_names_every_effect(discwright: Run) -> None:
+    from discwright.groove.passage import EFFECTS
 
     words = discwright("proof", "--help").stdout
-    assert ",".join(PARTS) in "".join(words.split())
+    assert ",".join(EFFECTS) in "".join(words.split())

@@ -14,7 +14,7 @@ from support import music, sine
 from discwright.files.settings import load, load_setup
 from discwright.groove.curve import REFERENCE_WALL_VELOCITY, recording_response, replay_response, subsonic_response
 from discwright.groove.equipment import Player, PlayingTip
-from discwright.groove.passage import PARTS, Hearing, Passage
+from discwright.groove.passage import EFFECTS, Hearing, Passage
 from discwright.groove.playback import play
 from discwright.groove.player import contact_radius, scanning_loss
 
@@ -184,8 +184,8 @@ def test_a_true_disc_gives_the_programme_as_it_is() -> None:
 
 def test_noise_and_rumble_come_at_their_levels() -> None:
     x = np.zeros((10 * 44_100, 2))
-    for part, level_db in (("noise", PLAYER.noise_level), ("rumble", PLAYER.rumble_level)):
-        _, proof = heard(x, passage(len(x), gain=2.0), Hearing(None, PLAYER, (part,)))
+    for effect, level_db in (("noise", PLAYER.noise_level), ("rumble", PLAYER.rumble_level)):
+        _, proof = heard(x, passage(len(x), gain=2.0), Hearing(None, PLAYER, (effect,)))
         # A full-scale sine at 0 dB is 5 cm/s lateral; a cut 6.02 dB louder leaves the noise so much lower.
         rms_db = 20 * math.log10(float(np.sqrt(np.mean(proof**2))) * math.sqrt(2))
         assert rms_db == pytest.approx(level_db - 20 * math.log10(2.0), abs=0.5)
@@ -207,11 +207,11 @@ def test_nothing_is_delayed() -> None:
 
 @settings(max_examples=12, deadline=None)
 @given(
-    st.lists(st.integers(1, 9000), min_size=1, max_size=5), st.sampled_from([(), PARTS[:6], ("tracking", "vertical")])
+    st.lists(st.integers(1, 9000), min_size=1, max_size=5), st.sampled_from([(), EFFECTS[:6], ("tracking", "vertical")])
 )
-def test_blocks_do_not_matter(sizes: list[int], parts: tuple[str, ...]) -> None:
+def test_blocks_do_not_matter(sizes: list[int], effects: tuple[str, ...]) -> None:
     x = music(0.6, seed=3).astype(np.float32)
-    hearing = Hearing(TIP, PLAYER, parts)
+    hearing = Hearing(TIP, PLAYER, effects)
     whole = heard(x, passage(len(x)), hearing, size=len(x))
 
     def pieces() -> object:
@@ -259,6 +259,6 @@ def test_a_finer_tip_departs_less() -> None:
 
 def test_programme_shorter_than_anything_looked_ahead_to() -> None:
     x = np.full((3, 2), 0.5)
-    programme, proof = heard(x, passage(3), Hearing(TIP, PLAYER, PARTS))
+    programme, proof = heard(x, passage(3), Hearing(TIP, PLAYER, EFFECTS))
     assert programme.shape == proof.shape == (3, 2)
     assert np.isfinite(proof).all()

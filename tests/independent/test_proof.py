@@ -274,7 +274,7 @@ def delay_samples(late: Floats, early: Floats, rate: int, finer: int = 64) -> fl
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    "options", [{}, {"player": "standard", "parts": ("tracking", "vertical", "scanning", "off_centre", "warp")}]
+    "options", [{}, {"player": "standard", "effects": ("tracking", "vertical", "scanning", "off_centre", "warp")}]
 )
 def test_passage_is_the_same_stretch_of_the_whole(noise: Side, tmp_path: Path, options: dict[str, Any]) -> None:
     (part,) = noise.proof(tmp_path, "spherical-18", **options)
@@ -332,8 +332,8 @@ def test_planted_faults_are_seen(noise: Side, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("parts", ["tracking", "vertical", "tracking,vertical"])
-def test_leaning_tip(noise: Side, tmp_path: Path, parts: str) -> None:
+@pytest.mark.parametrize("effects", ["tracking", "vertical", "tracking,vertical"])
+def test_leaning_tip(noise: Side, tmp_path: Path, effects: str) -> None:
     # A worse arm than the standard one: 3° more offset, and 15° between playing and cut.
     values = {
         "arm_length_mm": 230, "overhang_mm": 18.05, "offset_deg": 27, "playing_angle_deg": 30, "cut_angle_deg": 15,
@@ -342,11 +342,11 @@ def test_leaning_tip(noise: Side, tmp_path: Path, parts: str) -> None:
     }  # fmt: skip
     (tmp_path / "bad.toml").write_text("\n".join(f"{k} = {v}" for k, v in values.items()), encoding="utf-8")
     lag = math.tan(math.radians(30)) - math.tan(math.radians(15))
-    arm: Arm = Arm(0.230, 0.01805, math.radians(27.0), lag if "vertical" in parts else 0.0)
-    if "tracking" not in parts:
+    arm: Arm = Arm(0.230, 0.01805, math.radians(27.0), lag if "vertical" in effects else 0.0)
+    if "tracking" not in effects:
         arm = Straight(1.0, 0.0, 0.0, arm.playing_less_cut)
     passage = replace(noise, start=2.7, end=3.2)
-    (proof,) = passage.proof(tmp_path, "elliptical-8", player=str(tmp_path / "bad.toml"), parts=parts.split(","))
+    (proof,) = passage.proof(tmp_path, "elliptical-8", player=str(tmp_path / "bad.toml"), effects=effects.split(","))
     upright, other = passage.listener(Player(8e-6)), passage.listener(Player(8e-6, arm))
     assert passage.residual(other, upright) > -50  # it does something
     assert passage.residual(proof, other) < -92
@@ -362,7 +362,7 @@ class Straight(Arm):
 @pytest.mark.slow
 def test_disc_off_its_centre(noise: Side, tmp_path: Path) -> None:
     plain, traced = (
-        noise.proof(tmp_path, tip, player="standard", parts=["off_centre"], difference=True)[0]
+        noise.proof(tmp_path, tip, player="standard", effects=["off_centre"], difference=True)[0]
         for tip in ("none", "spherical-18")
     )
     # By another road: the law of sines; and the programme in the difference turns alike.
@@ -380,7 +380,7 @@ def test_tone_on_a_disc_off_its_centre(tmp_path: Path) -> None:
     time = np.arange(4 * rate) / rate
     tone = 0.25 * np.sin(2 * np.pi * hz * time) * np.minimum(1.0, 20 * np.minimum(time, 4.0 - time))
     side = planned(tmp_path, np.stack([tone, tone], axis=1), rate, (0.0, 4.0))
-    (proof,) = side.proof(tmp_path, "none", player="standard", parts=["off_centre"])
+    (proof,) = side.proof(tmp_path, "none", player="standard", effects=["off_centre"])
     f = np.fft.fftfreq(len(proof), 1 / rate)
     turning = np.fft.ifft(np.fft.fft(proof[:, 0]) * (np.abs(f - hz) < 400.0))
     heard_hz = np.diff(np.unwrap(np.angle(turning))) * rate / (2 * np.pi)
@@ -418,11 +418,11 @@ def test_real_music_near_the_inside(
 @pytest.mark.slow
 def test_real_music_with_arm_and_hole_where_it_lies_and_inside(real: Any, tmp_path: Path) -> None:
     side = replace(real("orchestral", 6, 0.0, 64.0, 66.0), start=64.4, end=65.0)
-    parts = ["tracking", "vertical", "off_centre"]
+    effects = ["tracking", "vertical", "off_centre"]
     # By another road: radius, tracking error and wow change along the spiral. Near the inside the listener does not set
     # the limit: discwright adds lean and wow where one stands within the other, and the product of both is −94 dB.
     for radius in (None, 60.5e-3):
-        (proof,) = side.proof(tmp_path, "spherical-18", player="standard", parts=parts, at_radius=radius)
+        (proof,) = side.proof(tmp_path, "spherical-18", player="standard", effects=effects, at_radius=radius)
         other = side.listener(Player(18e-6, STANDARD, OFF_CENTRE), read_groove(side.folder, radius))
         assert side.residual(proof, other) < -90
 

@@ -19,7 +19,7 @@ from discwright.findings import Finding, sort_findings
 from discwright.groove.distortion import DepartureMeter, Departures, worst_spots
 from discwright.groove.equipment import Player, PlayingTip
 from discwright.groove.heard import WIDER, Place, check_distortion, check_tip_width, check_treble, contact_width
-from discwright.groove.passage import PARTS, USUAL_PARTS, Hearing, Passage
+from discwright.groove.passage import EFFECTS, USUAL_EFFECTS, Hearing, Passage
 from discwright.groove.playback import play
 from discwright.units import clock
 
@@ -40,7 +40,7 @@ def proof(
     *,
     tips: Sequence[str] = (),
     player: str | None = None,
-    parts: Sequence[str] | None = None,
+    effects: Sequence[str] | None = None,
     start: float | None = None,
     end: float | None = None,
     at_radius: float | None = None,
@@ -60,8 +60,8 @@ def proof(
         Names in `data/`, TOML files, or ``"none"`` for a tip that follows everything; the plan's own without.
     player : str, optional
         A name in `data/`, a TOML file, or ``"off"`` for the replay curve alone.
-    parts : sequence of str, optional
-        Of :data:`discwright.groove.passage.PARTS`: what of the player is heard.
+    effects : sequence of str, optional
+        Of :data:`discwright.groove.passage.EFFECTS`: what of the player is heard.
     start, end : float, optional, s
         The passage; the whole side without.
     at_radius : float, optional, m
@@ -84,7 +84,7 @@ def proof(
     CallError, SettingsError, AudioError, SolverError
     """
     tell = progress or (lambda _step, _done: None)
-    machine, on = _player(player, parts)
+    machine, on = _player(player, effects)
     asked = None if out is None else Path(out)
     if asked is not None:
         check_audio_place(asked)
@@ -188,15 +188,17 @@ def _check_tips(opened: ProofSide, named: Sequence[tuple[str, PlayingTip | None]
             )
 
 
-def _player(player: str | None, parts: Sequence[str] | None) -> tuple[Player | None, tuple[str, ...]]:
+def _player(player: str | None, effects: Sequence[str] | None) -> tuple[Player | None, tuple[str, ...]]:
     if player == NO_PLAYER:
-        if parts:
-            raise CallError("--player off adds nothing and --parts asks for something; give one of the two.")
+        if effects:
+            raise CallError("--player off adds nothing and --effects asks for something; give one of the two.")
         return None, ()
-    for part in parts or ():
-        if part not in PARTS:
-            raise CallError(f"--parts: there is no “{part}”; choose from {', '.join(PARTS)}, with commas between.")
-    chosen = USUAL_PARTS if parts is None else tuple(part for part in PARTS if part in parts)
+    for effect in effects or ():
+        if effect not in EFFECTS:
+            raise CallError(
+                f"--effects: there is no “{effect}”; choose from {', '.join(EFFECTS)}, with commas between."
+            )
+    chosen = USUAL_EFFECTS if effects is None else tuple(effect for effect in EFFECTS if effect in effects)
     return load(Player, player), chosen
 
 

@@ -69,7 +69,7 @@ class ProofReport:
     at_radius : float or None, m
         Where it was played instead of where it lies.
     player : str
-    parts : tuple of str
+    effects : tuple of str
     place : Place
     tips : tuple of TipProof
     gain_db : float
@@ -82,7 +82,7 @@ class ProofReport:
     end: float
     at_radius: float | None
     player: str
-    parts: tuple[str, ...]
+    effects: tuple[str, ...]
     place: Place
     tips: tuple[TipProof, ...]
     gain_db: float
@@ -98,7 +98,7 @@ class ProofReport:
             "to_s": round(self.end, 6),
             "at_radius_mm": None if self.at_radius is None else round(self.at_radius * 1e3, 6),
             "player": self.player,
-            "parts": list(self.parts),
+            "effects": list(self.effects),
             "gain_db": self.gain_db,
             "octaves_hz": list(OCTAVES_HZ),
             "picture": None if self.picture is None else str(self.picture),

@@ -30,7 +30,7 @@ def proof(
     player: Annotated[
         str | None, typer.Option(metavar="NAME", help="Player: name in data/, a TOML file, or off.")
     ] = None,
-    parts: Annotated[
+    effects: Annotated[
         str | None,
         typer.Option(
             metavar="LIST",
@@ -83,7 +83,7 @@ def proof(
         "--cut-angle-deg": cut_angle,
     }  # fmt: skip
     of_side = {
-        "--edition": edition, "--side": side, "--tip": tip, "--player": player, "--parts": parts, "--from": start,
+        "--edition": edition, "--side": side, "--tip": tip, "--player": player, "--effects": effects, "--from": start,
         "--to": end, "--at-radius-mm": at_radius, "--out": out, "--difference": difference or None,
     }  # fmt: skip
     if tone is not None:
@@ -101,7 +101,7 @@ def proof(
             place,
             tips=tip or (),
             player=player,
-            parts=None if parts is None else [word.strip() for word in parts.split(",") if word.strip()],
+            effects=None if effects is None else [word.strip() for word in effects.split(",") if word.strip()],
             start=None if start is None else seconds(start, "--from"),
             end=None if end is None else seconds(end, "--to"),
             at_radius=None if at_radius is None else number(at_radius, "--at-radius-mm") * 1e-3,

@@ -29,7 +29,7 @@ def show_proof(report: ProofReport, console: Console) -> None:
         f"{clock(report.start)} to {clock(report.end)}{where}",
         soft_wrap=True,
     )
-    heard = ", ".join(part.replace("_", " ") for part in report.parts) or "the replay curve alone"
+    heard = ", ".join(effect.replace("_", " ") for effect in report.effects) or "the replay curve alone"
     console.print(f"player    {report.player}: {heard}", soft_wrap=True)
     for one in report.tips:
         treble = "no treble to judge" if one.treble_db is None else f"treble {one.treble_db:+.1f} dB"

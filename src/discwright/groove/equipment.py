@@ -100,7 +100,7 @@ class PlayingTip:
 class Player:
     """The machine a record is played on: arm, angles, force, and the faults of disc and drive that can be heard.
 
-    A proof uses only those parts that are switched on.
+    A proof uses only those effects that are switched on.
     """
 
     name: str

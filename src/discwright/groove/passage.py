@@ -1,4 +1,4 @@
-"""What is played and with what: a stretch of a side in its groove, a playing tip, a player and its parts."""
+"""What is played and with what: a stretch of a side in its groove, a playing tip, a player and its effects."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from discwright.groove.equipment import DiscFormat, Player, PlayingTip
 Float = NDArray[np.float64]
 
 #: What a player does to the groove's signal besides the replay curve; each can be switched on or left out.
-PARTS = ("high_pass", "tracking", "vertical", "scanning", "off_centre", "warp", "noise", "rumble")
+EFFECTS = ("high_pass", "tracking", "vertical", "scanning", "off_centre", "warp", "noise", "rumble")
 #: On unless said otherwise: what every player does. The disc's faults and the machine's noise are for special asking.
-USUAL_PARTS = ("tracking", "vertical", "scanning")
-#: Parts that turn the disc unevenly.
+USUAL_EFFECTS = ("tracking", "vertical", "scanning")
+#: Effects that turn the disc unevenly.
 TURNING = ("off_centre", "warp")
-#: Parts that the programme goes through as well before the two are compared: they are no distortion, and would hide it.
+#: Effects that the programme goes through as well before the two are compared: they are no distortion, and would hide it.
 ALIKE = ("high_pass", *TURNING)
 #: Heard before a passage begins, in periods of the subsonic corner, and after it ends, s, so that its edges sound as
 #: they do in the whole side.
@@ -102,11 +102,11 @@ class Hearing:
     tip : PlayingTip or None
         None for a tip that follows everything.
     player : Player or None
-        None where no part is on.
-    parts : tuple of str
-        Of `PARTS`.
+        None where no effect is on.
+    effects : tuple of str
+        Of `EFFECTS`.
     """
 
     tip: PlayingTip | None
     player: Player | None = None
-    parts: tuple[str, ...] = ()
+    effects: tuple[str, ...] = ()

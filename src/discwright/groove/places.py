@@ -30,7 +30,7 @@ class Places:
     ----------
     passage : Passage
     player : Player
-    parts : tuple of str
+    effects : tuple of str
         Of these tracking, vertical, off_centre and warp are heeded.
     rate : int, Hz
         Of the walls.
@@ -41,9 +41,9 @@ class Places:
         If the arm does not reach the radius.
     """
 
-    def __init__(self, passage: Passage, player: Player, parts: tuple[str, ...], rate: int) -> None:
-        self._passage, self._player, self._parts, self._rate = passage, player, parts, rate
-        self._turns = any(part in parts for part in TURNING)
+    def __init__(self, passage: Passage, player: Player, effects: tuple[str, ...], rate: int) -> None:
+        self._passage, self._player, self._effects, self._rate = passage, player, effects, rate
+        self._turns = any(effect in effects for effect in TURNING)
         lean = abs(self._lift_lag) + float(np.abs(np.tan(self._error(self._time_span()))).max())
         turning = float(np.abs(self._turning(self._time_span())).max())
         self.reach = math.ceil(lean * _FURTHEST / passage.least_way(rate) + 1.05 * turning * rate) + 8
@@ -57,10 +57,10 @@ class Places:
     @property
     def _lift_lag(self) -> float:
         player = self._player
-        return vertical_lag(player.playing_angle, player.cut_angle) if "vertical" in self._parts else 0.0
+        return vertical_lag(player.playing_angle, player.cut_angle) if "vertical" in self._effects else 0.0
 
     def _error(self, time: Float) -> Float:
-        if "tracking" not in self._parts:
+        if "tracking" not in self._effects:
             return np.zeros(len(time))
         player = self._player
         return tracking_error(self._passage.radius_at(time), player.arm_length, player.overhang, player.offset)
@@ -70,9 +70,9 @@ class Places:
         player, disc = self._player, self._passage.disc
         radius = self._passage.radius_at(time)
         late = np.zeros(len(time))
-        if "off_centre" in self._parts:
+        if "off_centre" in self._effects:
             late += off_centre_place(time, radius, player.off_centre, disc.turn_time) - time
-        if "warp" in self._parts:
+        if "warp" in self._effects:
             late += (
                 warp_place(
                     time, radius, disc.disc_diameter / 2, player.warp_height, player.warp_waves,

@@ -63,7 +63,7 @@ def play(
         If the arm does not reach the radius.
     """
     first = hearings[0]
-    alike = tuple(part for part in first.parts if part in ALIKE)
+    alike = tuple(effect for effect in first.effects if effect in ALIKE)
     ears = [_Ear(passage, hearing) for hearing in (Hearing(None, first.player, alike), *hearings)]
     walls = [_Wall(passage) for _ in range(2)]
     fine = [soxr.ResampleStream(walls[0].rate, ears[0].fine_rate, 1, dtype="float64", quality="VHQ") for _ in walls]
@@ -100,12 +100,17 @@ def _with_end(blocks: Iterable[Single], size: int, reach: float, sample_rate: in
     yield np.zeros((math.ceil((reach + 0.02) * sample_rate), 2), dtype=np.float32), True
 
 
+def _working_rate(passage: Passage) -> int:
+    """At which the curves are realised, Hz."""
+    return passage.sample_rate * (2 if passage.sample_rate < _WORKING_HZ else 1)
+
+
 class _Wall:
     """One channel of the programme to its wall's displacement, m, at the working rate."""
 
     def __init__(self, passage: Passage) -> None:
-        times = 2 if passage.sample_rate < _WORKING_HZ else 1
-        self.rate = passage.sample_rate * times
+        self.rate = _working_rate(passage)
+        times = self.rate // passage.sample_rate
         self._up = soxr.ResampleStream(1, times, 1, dtype="float64", quality="VHQ") if times > 1 else None
         design = recording_filter(self.rate, passage.corner, 0.1 * OUTSIDE)
         self._curve = Mended(design.b, design.a, design.displacement * passage.gain)
@@ -120,7 +125,7 @@ class _Back:
 
     def __init__(self, passage: Passage, working: int, fine: int, gain: float, hearing: Hearing) -> None:
         self._down = None if fine == working else soxr.ResampleStream(fine, working, 1, dtype="float64", quality="VHQ")
-        design = replay_filter(working, "high_pass" in hearing.parts)
+        design = replay_filter(working, "high_pass" in hearing.effects)
         self._curve = Mended(design.b, design.a, design.taps / gain)
         rate = passage.sample_rate
         self._last = None if working == rate else soxr.ResampleStream(working, rate, 1, dtype="float64", quality="VHQ")
@@ -136,11 +141,11 @@ class _Ear:
     """Everything between the two walls and the ear, for one tip and player."""
 
     def __init__(self, passage: Passage, hearing: Hearing) -> None:
-        self._passage, self._hearing, parts = passage, hearing, hearing.parts
-        working = passage.sample_rate * (2 if passage.sample_rate < _WORKING_HZ else 1)
+        self._passage, self._hearing, effects = passage, hearing, hearing.effects
+        working = _working_rate(passage)
         self.fine_rate = working * 2 ** max(0, math.ceil(math.log2(_FINE_HZ / working)))
         self.traces = hearing.tip is not None
-        self.shifts = any(part in parts for part in ("tracking", "vertical", *TURNING))
+        self.shifts = any(effect in effects for effect in ("tracking", "vertical", *TURNING))
         self.reach = 0.0
         if hearing.tip is not None:
             radius, slowest = hearing.tip.side_radius, passage.least_way(self.fine_rate)
@@ -148,12 +153,12 @@ class _Ear:
             self.reach += (radius / slowest + 1) / self.fine_rate
         if self.shifts:
             assert hearing.player is not None
-            self._places = Places(passage, hearing.player, parts, self.fine_rate)
+            self._places = Places(passage, hearing.player, effects, self.fine_rate)
             self.reach += self._places.reach / self.fine_rate
         used = self.fine_rate if self.traces or self.shifts else working
         self._back = [_Back(passage, working, used, passage.gain, hearing) for _ in range(2)]
         self._surface = _surface(passage, hearing)
-        self._scan = _Scan(passage, hearing) if "scanning" in parts and hearing.tip is not None else None
+        self._scan = _Scan(passage, hearing) if "scanning" in effects and hearing.tip is not None else None
 
     def _way(self, first: int, steps: int) -> Float:
         time = self._passage.start + (first + EVERY * (np.arange(steps) + 0.5)) / self.fine_rate
@@ -220,10 +225,10 @@ def _surface(passage: Passage, hearing: Hearing) -> list[SurfaceNoise | Rumble]:
     if hearing.player is None:
         return []
     sources: list[SurfaceNoise | Rumble] = []
-    for part, kind, level_db in (
+    for effect, kind, level_db in (
         ("noise", SurfaceNoise, hearing.player.noise_level),
         ("rumble", Rumble, hearing.player.rumble_level),
     ):
-        if part in hearing.parts:
+        if effect in hearing.effects:
             sources.append(kind(passage.sample_rate, 10 ** (level_db / 20) / passage.gain))
     return sources
