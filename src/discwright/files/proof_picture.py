@@ -11,28 +11,23 @@ import os
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import lru_cache
-from itertools import cycle
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 from scipy.optimize import isotonic_regression
 
 from discwright.errors import CallError
 from discwright.files.picture import plain_letters
+from discwright.files.picture_pen import INK, PAPER, PicturePen, Rgb
 from discwright.groove.distortion import OCTAVES_HZ, Departures, WorstSpot
 from discwright.groove.heard import Place
 from discwright.units import clock
 
 Float = NDArray[np.float64]
-Rgb = tuple[int, int, int]
-Points = Sequence[Sequence[float]]
 Bands = Sequence[tuple[float, float]]
 
-_PAPER: Rgb = (252, 251, 248)
-_INK: Rgb = (52, 50, 46)
 _FAINT: Rgb = (112, 107, 98)
 _RULE: Rgb = (226, 222, 213)
 #: Shades of the octaves, from the least that is shown to the most; a field without any.
@@ -140,8 +135,8 @@ def draw_proof(
         )
     if not tips:
         raise CallError("There is no tip to draw; give at least one.")
-    image = Image.new("RGB", (width * _FINE, height * _FINE), _PAPER)
-    pen = _Pen(ImageDraw.Draw(image), width * _FINE / _WIDTH)
+    image = Image.new("RGB", (width * _FINE, height * _FINE), PAPER)
+    pen = PicturePen(ImageDraw.Draw(image), width * _FINE / _WIDTH)
     drawn = tips[: len(_LINES)]
     shaded = drawn if len(drawn) < 2 else (drawn[0], drawn[-1])
     shares = [0.36, *([0.40 / len(shaded)] * len(shaded)), 0.24]
@@ -161,60 +156,6 @@ def draw_proof(
     _save(image.resize((width, height), Image.Resampling.BOX), path)
 
 
-class _Pen:
-    """Draws in units of the sheet."""
-
-    def __init__(self, draw: ImageDraw.ImageDraw, scale: float) -> None:
-        self._draw, self._scale = draw, scale
-        self._font = lru_cache(lambda size: ImageFont.load_default(size * scale))
-
-    def width(self, words: str, size: int) -> float:
-        return float(self._draw.textlength(words, self._font(size))) / self._scale
-
-    def text(
-        self, x: float, y: float, words: str, size: int, colour: Rgb = _INK, anchor: str = "la", most: float = 1e9
-    ) -> None:
-        """Words on one line; too long for `most`, they lose what lies a third before their end."""
-        shown, kept = words, len(words)
-        while kept and self.width(shown, size) > most:
-            kept -= 1
-            shown = f"{words[: kept - kept // 3].rstrip()}...{words[len(words) - kept // 3 :].lstrip()}"
-        self._draw.text((x * self._scale, y * self._scale), shown, colour, self._font(size), anchor)
-
-    def line(self, points: Points, colour: Rgb, width: float, dash: tuple[int, ...] = ()) -> None:
-        for piece in _dashed(points, dash):
-            fine = [(x * self._scale, y * self._scale) for x, y in piece]
-            self._draw.line(fine, colour, max(1, round(width * self._scale)), "curve")
-
-    def box(self, left: float, top: float, right: float, foot: float, colour: Rgb) -> None:
-        edges = [round(edge * self._scale) for edge in (left, top, right, foot)]
-        self._draw.rectangle((edges[0], edges[1], max(edges[2] - 1, edges[0]), max(edges[3] - 1, edges[1])), colour)
-
-    def ring(self, x: float, y: float, radius: float) -> None:
-        edges = (x - radius, y - radius, x + radius, y + radius)
-        self._draw.ellipse([edge * self._scale for edge in edges], _PAPER, _INK, round(2 * self._scale))
-
-
-def _dashed(points: Points, dash: tuple[int, ...]) -> list[Points]:
-    """A line in pieces: its dashes, or all of it without a pattern."""
-    if not dash:
-        return [points]
-    xs, ys = np.array(points).T
-    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(xs), np.diff(ys)))])
-    pieces: list[Points] = []
-    at = 0.0
-    for k, length in enumerate(cycle(dash)):
-        if at >= way[-1]:
-            break
-        to = min(at + length, way[-1])
-        if k % 2 == 0:
-            corners = way[np.searchsorted(way, at, "right") : np.searchsorted(way, to, "left")]
-            along = np.concatenate([[at], corners, [to]])
-            pieces.append(np.column_stack([np.interp(along, way, xs), np.interp(along, way, ys)]).tolist())
-        at = to
-    return pieces
-
-
 def _columns(frame: _Frame, time: Float, value: Float, width: float) -> tuple[Float, Float]:
     """Edges on the sheet, and the value of each second or the greatest of each column that holds several."""
     edges = np.array([frame.x(t) for t in [*time.tolist(), frame.end]])
@@ -227,7 +168,7 @@ def _columns(frame: _Frame, time: Float, value: Float, width: float) -> tuple[Fl
     return np.linspace(_LEFT, _RIGHT, count + 1), most
 
 
-def _curves(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], value: Callable[[Departures], Float]) -> None:
+def _curves(pen: PicturePen, frame: _Frame, tips: Sequence[TipCurve], value: Callable[[Departures], Float]) -> None:
     """The steps of every tip, with gaps where nothing is known."""
     for one, (colour, dash) in zip(tips, _LINES, strict=False):
         edges, values = _columns(frame, one.departures.time, value(one.departures), _COLUMN)
@@ -238,7 +179,7 @@ def _curves(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], value: Callable[
             pen.line(np.column_stack([xs, ys]).tolist(), colour, 2.5, dash)
 
 
-def _grid(pen: _Pen, frame: _Frame, top: float, step: float, unit: str, bands: Bands) -> None:
+def _grid(pen: PicturePen, frame: _Frame, top: float, step: float, unit: str, bands: Bands) -> None:
     """Rules at round values and times, and where bands begin and end; those of time from `top` on."""
     for tick in _times(frame):
         pen.line([(frame.x(tick), top), (frame.x(tick), frame.foot)], _RULE, 1.0)
@@ -251,7 +192,7 @@ def _grid(pen: _Pen, frame: _Frame, top: float, step: float, unit: str, bands: B
             pen.line([(frame.x(edge), top), (frame.x(edge), frame.foot)], _FAINT, 1.0, (2, 6))
 
 
-def _legend(pen: _Pen, tips: Sequence[TipCurve], more: int) -> None:
+def _legend(pen: PicturePen, tips: Sequence[TipCurve], more: int) -> None:
     """The line and the name of every tip in one row; names that are too long share the room evenly."""
     names = [_plain(one.name) for one in tips]
     words = f"and {more} more, not drawn" if more else ""
@@ -267,7 +208,7 @@ def _legend(pen: _Pen, tips: Sequence[TipCurve], more: int) -> None:
     pen.text(x, 172, words, _SMALL, _FAINT, "ls")
 
 
-def _distortion(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], bands: Bands, limit: float | None) -> None:
+def _distortion(pen: PicturePen, frame: _Frame, tips: Sequence[TipCurve], bands: Bands, limit: float | None) -> None:
     """The first panel: names of the bands at its head, the curves below, and over them the marks of the first tip."""
     title = "Distortion: what no linear system explains, of the whole sound"
     spots = [spot for spot in tips[0].spots[:10] if spot.distortion >= _NOTHING]
@@ -296,7 +237,7 @@ def _distortion(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], bands: Bands
         _mark_spots(pen, curve, spots)
 
 
-def _mark_spots(pen: _Pen, frame: _Frame, spots: Sequence[WorstSpot]) -> None:
+def _mark_spots(pen: PicturePen, frame: _Frame, spots: Sequence[WorstSpot]) -> None:
     """Numbers in rings above the curve, as near to their times as they can without touching (least squares).
 
     They stand in one row in order of time, so no two of their lines cross.
@@ -307,13 +248,13 @@ def _mark_spots(pen: _Pen, frame: _Frame, spots: Sequence[WorstSpot]) -> None:
     rings = np.clip(isotonic_regression(times - apart).x, _LEFT + _MARK, _RIGHT - _MARK - apart[-1]) + apart
     row = frame.top + _MARK + 4
     for k, at, ring in zip(order, times.tolist(), rings.tolist(), strict=True):
-        pen.line([(ring, row), (ring, row + _MARK + 2), (at, row + 2 * _MARK + 6)], _INK, 1.0)
-        pen.line([(at, row + 2 * _MARK + 6), (at, frame.y(100 * spots[k].distortion) - 4)], _INK, 1.0)
+        pen.line([(ring, row), (ring, row + _MARK + 2), (at, row + 2 * _MARK + 6)], INK, 1.0)
+        pen.line([(at, row + 2 * _MARK + 6), (at, frame.y(100 * spots[k].distortion) - 4)], INK, 1.0)
         pen.ring(ring, row, _MARK)
         pen.text(ring, row, str(k + 1), 22, anchor="mm")
 
 
-def _octaves(pen: _Pen, frame: _Frame, one: TipCurve, *, with_key: bool) -> None:
+def _octaves(pen: PicturePen, frame: _Frame, one: TipCurve, *, with_key: bool) -> None:
     """Rows from low to high octaves, darker where more of the distortion lies."""
     x = _RIGHT
     if with_key:
@@ -348,7 +289,7 @@ def _shade(percent: float) -> Rgb:
     return r, g, b
 
 
-def _treble(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], bands: Bands) -> None:
+def _treble(pen: PicturePen, frame: _Frame, tips: Sequence[TipCurve], bands: Bands) -> None:
     lost = np.concatenate([-one.departures.treble_db for one in tips])
     least, most = float(np.nanmin(lost, initial=0.0)), float(np.nanmax(lost, initial=0.0))
     least = least if least < -0.05 else 0.0
@@ -362,7 +303,7 @@ def _treble(pen: _Pen, frame: _Frame, tips: Sequence[TipCurve], bands: Bands) ->
         pen.text((_LEFT + _RIGHT) / 2, (frame.top + frame.foot) / 2, "no treble to judge", _TEXT, _FAINT, "mm")
 
 
-def _name_bands(pen: _Pen, frame: _Frame, bands: Bands) -> None:
+def _name_bands(pen: PicturePen, frame: _Frame, bands: Bands) -> None:
     """Word and number of each band at its beginning, or the number alone, where there is room for it."""
     for number, (begin, end) in enumerate(bands, 1):
         left, right = frame.x(max(begin, frame.begin)), frame.x(min(end, frame.end))
@@ -371,7 +312,7 @@ def _name_bands(pen: _Pen, frame: _Frame, bands: Bands) -> None:
             pen.text(left + 8, frame.top + 29, fits[0], _SMALL, _FAINT, "ls")
 
 
-def _time_axis(pen: _Pen, frame: _Frame) -> None:
+def _time_axis(pen: PicturePen, frame: _Frame) -> None:
     for tick in _times(frame):
         pen.line([(frame.x(tick), frame.foot), (frame.x(tick), frame.foot + 8)], _FAINT, 1.5)
         words = clock(tick) if frame.end - frame.begin <= 6 else clock(tick)[:-2]
@@ -379,7 +320,7 @@ def _time_axis(pen: _Pen, frame: _Frame) -> None:
     pen.text(_RIGHT + 70, frame.foot + 16, "min:s", _SMALL, _FAINT)
 
 
-def _radius_axis(pen: _Pen, frame: _Frame, place: Place) -> None:
+def _radius_axis(pen: PicturePen, frame: _Frame, place: Place) -> None:
     """Radius at the ticks of time, in as many decimals as tell one from the next."""
     ticks = _times(frame)
     radii = [place.radius_at(tick) * 1e3 for tick in ticks]
@@ -415,7 +356,7 @@ def _round_up(most: float, least: float = 0.0) -> tuple[float, float]:
     return step * math.ceil(most / step - 1e-9), step
 
 
-def _worst(pen: _Pen, tips: Sequence[TipCurve], place: Place) -> None:
+def _worst(pen: PicturePen, tips: Sequence[TipCurve], place: Place) -> None:
     """A line with the worst spot of every tip, the worst of them first, as many as it holds."""
     words = []
     for one in sorted(tips, key=lambda tip: -tip.spots[0].distortion if tip.spots else 0.0):

@@ -18,7 +18,7 @@ EFFECTS = ("high_pass", "tracking", "vertical", "scanning", "off_centre", "warp"
 USUAL_EFFECTS = ("tracking", "vertical", "scanning")
 #: Effects that turn the disc unevenly.
 TURNING = ("off_centre", "warp")
-#: Effects that the programme goes through as well before the two are compared: they are no distortion, and would hide it.
+#: Effects that the programme goes through, too, before the two are compared: they are no distortion, and would hide it.
 ALIKE = ("high_pass", *TURNING)
 #: Heard before a passage begins, in periods of the subsonic corner, and after it ends, s, so that its edges sound as
 #: they do in the whole side.
