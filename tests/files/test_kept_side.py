@@ -51,9 +51,9 @@ def test_everything_comes_back(music: Path) -> None:
     side = open_kept(music / "plan")
     assert (side.setup, side.level_db, side.bands) == (report.plan.setup, -3.0, ((0.0, 11.0), (12.0, 25.0)))
     # Rounded as written: a nanometre of radius, a tenth of that of depth, a nanosecond.
-    assert side.radius == pytest.approx(report.plan.rows.radius, abs=1e-9)
-    assert side.depth == pytest.approx(report.plan.rows.depth, abs=1e-10)
-    assert side.time == pytest.approx(report.plan.rows.time, abs=1e-9)
+    assert side.rows.radius == pytest.approx(report.plan.rows.radius, abs=1e-9)
+    assert side.rows.depth == pytest.approx(report.plan.rows.depth, abs=1e-10)
+    assert side.rows.time == pytest.approx(report.plan.rows.time, abs=1e-9)
     whole, _ = soundfile.read(music / "side.wav", dtype="float32")
     assert np.array_equal(np.concatenate(list(side.audio.blocks())), whole)
     assert open_kept(music / "plan" / "plan.json").document == side.document

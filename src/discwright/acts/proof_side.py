@@ -17,7 +17,6 @@ from discwright.files.plans import PLAN
 from discwright.files.side_audio import SideAudio
 from discwright.files.title import load_title
 from discwright.groove.equipment import Setup
-from discwright.plan import Order
 from discwright.programme.title import TAPE
 
 Progress = Callable[[str, float], None]
@@ -97,19 +96,13 @@ def _check_one_side(path: Path) -> None:
 def _kept(kept: KeptSide, progress: Progress) -> ProofSide:
     title = kept.document.get("title")
     name = f"{title['name']}, {title['edition']} side {title['side']}" if title else kept.folder.resolve().name
-    order = Order(
-        kept.setup,
-        kept.level_db,
-        band_starts=tuple(start for start, _ in kept.bands),
-        band_ends=tuple(end for _, end in kept.bands),
-    )
 
     def blocks() -> Iterator[Single]:
-        return treated_as_planned(kept.audio, order, kept.treatments, progress)
+        return treated_as_planned(kept.audio, kept.order, kept.treatments, progress)
 
     return ProofSide(
         name, str(kept.document.get("fingerprint", "")), kept.setup, kept.level_db, kept.bands,
-        kept.time, kept.radius, kept.depth, kept.audio, blocks,
+        kept.rows.time, kept.rows.radius, kept.rows.depth, kept.audio, blocks,
     )  # fmt: skip
 
 

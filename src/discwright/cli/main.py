@@ -13,6 +13,7 @@ import typer
 
 from discwright import __version__
 from discwright.cli.console import console, ctrl_c, print_json, progress
+from discwright.cli.desk_verb import desk
 from discwright.cli.plan_verbs import layout, plan
 from discwright.cli.proof_verb import proof
 from discwright.errors import DiscwrightError, TitleError
@@ -124,6 +125,7 @@ def survey(
 app.command()(plan)
 app.command()(layout)
 app.command()(proof)
+app.command()(desk)
 
 
 @app.command()

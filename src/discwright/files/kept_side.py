@@ -17,6 +17,8 @@ from discwright.files.compare import read_plan, setup_from_plan
 from discwright.files.plans import COLUMNS, PLAN, SPIRAL
 from discwright.files.side_audio import BandRange, SideAudio
 from discwright.groove.equipment import Setup
+from discwright.groove.table import SpiralRows
+from discwright.plan import Order
 from discwright.programme.title import TitleBand, Treatment
 
 Float = NDArray[np.float64]
@@ -35,8 +37,8 @@ class KeptSide:
     level_db : float
     bands : tuple of (float, float), s
     treatments : tuple of Treatment
-    time, radius, depth : ndarray, shape (N,), s and m
-        The spiral; linear between.
+    rows : SpiralRows
+        The spiral; radius and depth are linear between rows.
     audio : SideAudio
     """
 
@@ -46,10 +48,18 @@ class KeptSide:
     level_db: float
     bands: tuple[tuple[float, float], ...]
     treatments: tuple[Treatment, ...]
-    time: Float
-    radius: Float
-    depth: Float
+    rows: SpiralRows
     audio: SideAudio
+
+    @property
+    def order(self) -> Order:
+        """What would be asked for to plan this side once more, just as it is."""
+        return Order(
+            self.setup,
+            self.level_db,
+            band_starts=tuple(start for start, _ in self.bands),
+            band_ends=tuple(end for _, end in self.bands),
+        )
 
 
 def open_kept(folder: Path) -> KeptSide:
@@ -75,7 +85,7 @@ def open_kept(folder: Path) -> KeptSide:
     """
     document = read_plan(folder)
     place = folder if folder.is_dir() else folder.parent
-    time, radius, depth = _read_spiral(place, document)
+    rows = read_spiral(place, document)
     settings = document["settings"]
     try:
         bands = tuple((float(one["start_s"]), float(one["end_s"])) for one in settings["bands"])
@@ -99,12 +109,29 @@ def open_kept(folder: Path) -> KeptSide:
             "differs); bring that one back, or plan the side again."
         )
     return KeptSide(
-        place, document, setup_from_plan(document), float(document["level_db"]), bands, treatments,
-        time, radius, depth, audio,
-    )  # fmt: skip
+        place, document, setup_from_plan(document), float(document["level_db"]), bands, treatments, rows, audio
+    )
 
 
-def _read_spiral(place: Path, document: Mapping[str, Any]) -> tuple[Float, Float, Float]:
+def read_spiral(place: Path, document: Mapping[str, Any]) -> SpiralRows:
+    """The spiral of a kept plan.
+
+    Parameters
+    ----------
+    place : pathlib.Path
+        The plan's folder.
+    document : dict
+        What its `plan.json` holds.
+
+    Returns
+    -------
+    SpiralRows
+
+    Raises
+    ------
+    CallError
+        If `spiral.csv` is missing or is not the plan's.
+    """
     file = place / SPIRAL
     try:
         text = file.read_text(encoding="utf-8")
@@ -112,10 +139,21 @@ def _read_spiral(place: Path, document: Mapping[str, Any]) -> tuple[Float, Float
         raise CallError(f"{file}: cannot be read, and the plan is no good without it; plan the side again.") from None
     if hashlib.sha256(text.encode()).hexdigest() != document.get("spiral_sha256"):
         raise CallError(f"{file}: is not the spiral that {PLAN} beside it names; plan the side again.")
-    lines = text.splitlines()
-    wanted = [COLUMNS.split(",").index(name) for name in ("time_s", "radius_mm", "depth_um")]
-    rows = np.array([[float(cells[k]) for k in wanted] for cells in (line.split(",") for line in lines[1:])])
-    return rows[:, 0], rows[:, 1] * 1e-3, rows[:, 2] * 1e-6
+    cells = list(zip(*(line.split(",") for line in text.splitlines()[1:]), strict=True))
+    columns = dict(zip(COLUMNS.split(","), cells, strict=True))
+
+    def numbers(name: str) -> Float:
+        return np.array([float(cell) if cell else np.nan for cell in columns[name]])
+
+    return SpiralRows(
+        time=numbers("time_s"),
+        turn=numbers("turn"),
+        zone=np.array(columns["zone"]),
+        radius=numbers("radius_mm") * 1e-3,
+        pitch=numbers("pitch_um") * 1e-6,
+        depth=numbers("depth_um") * 1e-6,
+        land=numbers("land_um") * 1e-6,
+    )
 
 
 def _pieces(document: Mapping[str, Any]) -> list[dict[str, Any]]:
