@@ -1,5 +1,5 @@
 # Two commands do everything on a machine that has Python, make and apt:
-#   make demo    install, make the demo title, lay it out and plan every side
+#   make demo    install, make the demo title, lay it out and plan every side, open the desk on it
 #   make test    install what the tests need, run them all
 # `make check` is the fast gate.
 
@@ -7,7 +7,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
-PACKAGES := ffmpeg wesnoth-1.16-music warzone2100-music
+PACKAGES := ffmpeg wesnoth-1.16-music warzone2100-music chromium
 
 .PHONY: install demo test check format benchmark music clean
 
@@ -17,19 +17,20 @@ $(VENV)/.installed: pyproject.toml
 	$(PYTHON) -c 'import ensurepip' 2>/dev/null || \
 	  { $(SUDO) apt-get update -qq && DEBIAN_FRONTEND=noninteractive $(SUDO) apt-get install -y -qq python3-venv >/dev/null; }
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/pip install --quiet --disable-pip-version-check -e . 2>&1 | grep -v '^WARNING: Location' || true
-	$(BIN)/python -c 'import discwright, numba, highspy, soundfile'
+	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[desk]" 2>&1 | grep -v '^WARNING: Location' || true
+	$(BIN)/python -c 'import discwright, numba, highspy, soundfile, fastapi'
 	touch $@
 
 $(VENV)/.developing: $(VENV)/.installed
 	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[dev]" 2>&1 | grep -v '^WARNING: Location' || true
-	$(BIN)/python -c 'import pytest, hypothesis'
+	$(BIN)/python -c 'import pytest, hypothesis, playwright, schemathesis'
 	touch $@
 
 demo: install
 	$(BIN)/discwright demo demo
+	$(BIN)/discwright desk demo
 
-# Freely licensed music and an audio tool, from Debian's packages; only what is missing is installed.
+# Freely licensed music, an audio tool and a browser, from Debian's packages; only what is missing is installed.
 music:
 	@missing=""; for p in $(PACKAGES); do dpkg -s $$p >/dev/null 2>&1 || missing="$$missing $$p"; done; \
 	if [ -n "$$missing" ]; then \
