@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from discwright.acts.new_title import new_title
+from discwright.desk.file_names import put_into
 from discwright.desk.shelf import NotThereError, Shelf, free_place
 from discwright.errors import CallError
 
@@ -66,8 +67,7 @@ def title_of_files(shelf: Shelf, name: str, files: Sequence[Path], format: str) 
     moved: list[tuple[Path, Path]] = []
     try:
         for file in files:
-            file.rename(place / file.name)
-            moved.append((place / file.name, file))
+            moved.append((put_into(file, place), file))  # noqa: PERF401 - what was moved is known if one fails
         path = new_title(place, _name(name), [new.name for new, _ in moved], format=_format({"format": format}))
     except BaseException:
         for new, old in moved:

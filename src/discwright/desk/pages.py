@@ -218,7 +218,9 @@ class CandidateSide:
     ----------
     letter : str
     bands : tuple of str
-    length, level, spare, inner : str
+    length, level, spare : str
+    inner : str
+        Share of time that the playing tip is asked for too much at the inner grooves, or that it never is.
     ready : bool
     """
 
@@ -507,6 +509,8 @@ class TitlesPage:
         Newest first.
     accept : str
         File name ends that can be uploaded, for the file field.
+    formats : tuple of Option
+        What a new title's first edition can be.
     """
 
     template: ClassVar[str] = "titles.html"
@@ -517,6 +521,7 @@ class TitlesPage:
     uploads: tuple[HalfUpload, ...]
     jobs: tuple[JobRow, ...]
     accept: str
+    formats: tuple[Option, ...]
 
 
 @dataclass(frozen=True)

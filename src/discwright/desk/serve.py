@@ -51,6 +51,7 @@ def serve(folder: Path | None, address: str, port: int | None, network: bool, to
         told(f"http://{hosts[0]}")
         config = uvicorn.Config(
             app, log_level="warning", access_log=False, server_header=False, timeout_graceful_shutdown=_CLOSING_S,
+            proxy_headers=False, ws="none",
         )  # fmt: skip
         uvicorn.Server(config).run(sockets=[listening])
 

@@ -18,6 +18,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from discwright.acts.new_title import AUDIO_ENDS
 from discwright.errors import DiscwrightError, TitleError
 from discwright.files.compare import read_plan
 from discwright.files.plans import PLAN
@@ -30,8 +31,6 @@ OWN = ".desk"
 DEPTH = 3
 #: What is found is believed for so long, s: a page asks several times.
 _BELIEVED_S = 0.5
-#: File name ends that an audio file may have.
-AUDIO_ENDS = (".wav", ".wave", ".rf64", ".bw64", ".aif", ".aiff", ".aifc", ".flac", ".ogg", ".oga", ".opus")
 _SAFE = re.compile(r"[^A-Za-z0-9_.-]+")
 
 

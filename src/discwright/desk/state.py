@@ -42,6 +42,7 @@ class OpenFolder:
     def close(self) -> None:
         """Stop what runs and let others open the folder."""
         self.jobs.close()
+        self.uploads.close()
         self.lock.close()
 
 
@@ -106,6 +107,7 @@ class Desk:
         self.close()
         shelf.tidy()
         uploads = Uploads(shelf.own / "uploads")
+        uploads.sweep()
         self._open = OpenFolder(shelf, OpenPlans(shelf), Jobs(shelf.own / "jobs"), uploads, Listening(), lock)
         remember(place)
 

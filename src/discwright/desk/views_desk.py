@@ -8,18 +8,20 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from starlette.concurrency import run_in_threadpool
 
+from discwright.acts.new_title import AUDIO_ENDS
 from discwright.desk.api_shapes import desk_of, job_href, words_of
 from discwright.desk.jobs import Job
-from discwright.desk.pages import JobPart, JobRow, PatternsPage, RecentFolder, RecentPage, TitlesPage
+from discwright.desk.pages import JobPart, JobRow, Option, PatternsPage, RecentFolder, RecentPage, TitlesPage
 from discwright.desk.patterns import sample_facts, sample_findings, sample_jobs, sample_options
 from discwright.desk.recent import read_recent
 from discwright.desk.rendering import LOOKS, form_of, frame, go_to, is_htmx, remember, render
-from discwright.desk.shelf import AUDIO_ENDS
 from discwright.desk.show_side import when
 from discwright.desk.show_titles import bare_sides, job_row, loose_folders, title_row
 from discwright.desk.state import Desk
 from discwright.desk.words import INCHES, METRIC
 from discwright.errors import CallError
+from discwright.files.settings import shipped
+from discwright.groove.equipment import DiscFormat
 
 router = APIRouter(include_in_schema=False)
 #: Jobs that a list shows.
@@ -46,6 +48,7 @@ def titles(request: Request) -> Response:
         uploads=folder.uploads.half(),
         jobs=job_rows(desk, None),
         accept=",".join(AUDIO_ENDS),
+        formats=tuple(Option(name, name) for name in shipped(DiscFormat)),
     )
     return render(page)
 
