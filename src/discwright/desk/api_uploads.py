@@ -22,7 +22,7 @@ from discwright.errors import DiscwrightError
 from discwright.files.settings import shipped
 from discwright.groove.equipment import DiscFormat
 
-#: Makes a title of ready files: its name, the files in the order of their bands, its format; the id of the new title.
+#: Makes a title of ready files: its name, the files, its format; the id of the new title.
 #: It moves the files away, all or none of them, and raises a `DiscwrightError` where it cannot.
 MakeTitle = Callable[[str, tuple[Path, ...], str], str]
 _MOST_LETTERS = 200
@@ -160,7 +160,7 @@ def router(uploads: Uploads, make_title: MakeTitle) -> APIRouter:
 
     @routes.post("/finish-title", status_code=201)
     def finish_title(wanted: FinishTitle) -> NewTitle:
-        """Make a title of ready uploads; their order is that of the bands."""
+        """Make a title of ready uploads; bands follow the natural order of their names, 2 before 10."""
         _check_wanted(wanted)
         with uploads.taking(wanted.uploads) as files:
             title = make_title(wanted.name.strip(), files, wanted.format)

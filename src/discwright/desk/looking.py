@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from discwright.errors import CallError
 from discwright.units import clock
 
 #: A pair of name and value, ready to be read.
-Pair = tuple[str, str]
+Pair = Sequence[str]
 ZONES = {
     "lead_in": "lead-in", "fine": "fine pitch before the music", "music": "music", "join": "join between bands",
     "lead_out": "lead-out", "stop": "locked groove",

@@ -50,7 +50,7 @@ def title_of_files(shelf: Shelf, name: str, files: Sequence[Path], format: str) 
     shelf : Shelf
     name : str
     files : sequence of pathlib.Path
-        In the order of the bands.
+        They become bands in the natural order of their names, 2 before 10.
     format : str
 
     Returns

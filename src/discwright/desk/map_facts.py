@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +24,7 @@ class LayerFacts:
     low: float
     high: float
     limit: float | None
-    stops: list[tuple[float, str]]
+    stops: list[Sequence[float | str]]
 
 
 _PLAIN = LayerFacts(VINYL, "plain vinyl", "", 0.0, 0.0, None, [])

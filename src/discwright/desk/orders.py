@@ -14,6 +14,7 @@ from discwright.desk.listening import check_shipped_name
 from discwright.desk.shelf import KeptPlan, KeptTitle
 from discwright.desk.state import OpenFolder
 from discwright.errors import CallError
+from discwright.files.compare import setup_from_plan
 from discwright.programme.title import TAPE, Edition, Title
 from discwright.units import number
 
@@ -110,6 +111,7 @@ def order_what_if(folder: OpenFolder, plan: KeptPlan, changes: Changes) -> Job:
     """
     for name in NAMES:
         check_shipped_name(getattr(changes, name), plan.document["settings"])
+    changes.applied(setup_from_plan(plan.document))  # refuses at once what the job would refuse later
     out = folder.shelf.new_what_if(plan)
     arguments = {"folder": str(plan.folder), "changes": changes.as_plain(), "out": str(out)}
     arguments["cache"] = str(folder.shelf.own / "cache")

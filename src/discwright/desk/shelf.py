@@ -31,7 +31,7 @@ OWN = ".desk"
 DEPTH = 3
 #: What is found is believed for so long, s: a page asks several times.
 _BELIEVED_S = 0.5
-_SAFE = re.compile(r"[^A-Za-z0-9_.-]+")
+_SAFE = re.compile(r"[^A-Za-z0-9_.~-]+")
 
 
 class NotThereError(DiscwrightError):
@@ -408,7 +408,7 @@ def _is_plain(entry: os.DirEntry[str], folder: bool) -> bool:
 def _id(relative: Path) -> str:
     """An id from a path below the folder: plain where the path is plain, with a hash where letters had to go."""
     text = relative.as_posix()
-    plain = _SAFE.sub("-", text.replace("/", "~").replace("~", "--")).strip("-.") or "side"
-    if plain == text and not text.startswith("whatif-"):
+    plain = _SAFE.sub("-", text.replace("~", "-").replace("/", "~")).strip("-.~") or "side"
+    if plain == text.replace("/", "~") and "~" not in text and not text.startswith("whatif-"):
         return plain
     return f"{plain[:60]}-{hashlib.sha256(os.fsencode(text)).hexdigest()[:8]}"

@@ -1,0 +1,105 @@
+"""A small folder of titles, planned once and copied for whoever changes it; the desk over it without a server."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import soundfile
+from fastapi.testclient import TestClient
+
+from discwright.acts.look import prepare
+from discwright.acts.plan import plan_file
+from discwright.acts.title import Choice, plan_title
+from discwright.desk.app import create_app
+from discwright.desk.opened import OpenPlan, OpenPlans
+from discwright.desk.shelf import Shelf
+
+#: An invented title: one edition with its sides fixed, one that is to be laid out, one on tape.
+TITLE = """# kept comment
+[title]
+name = "Notes from a Weather Ship"
+catalogue = "OKW 0042"
+people = ["The Halvard Quartet"]
+
+[[band]]
+id = "first"
+name = "Cold Front & Sons"
+file = "reel.wav"
+start = 0.0
+end = 11.0
+gap_s = 2.0
+
+[[band]]
+id = "second"
+name = "Second <Watch>"
+file = "reel.wav"
+start = 12.0
+end = 25.0
+
+[[edition]]
+id = "lp"
+format = "12in-33"
+quantity = 300
+due = 2031-05-30
+level = 6.0
+
+[[edition.side]]
+letter = "A"
+bands = ["first", "second"]
+
+[[edition]]
+id = "ep"
+format = "7in-45"
+level = "fit"
+
+[[edition]]
+id = "reel"
+format = "tape"
+"""
+HOST = "127.0.0.1:8333"
+
+
+@pytest.fixture(scope="session")
+def planned_folder(tmp_path_factory: pytest.TempPathFactory, side: Path) -> Path:
+    """A folder with the title, its side planned and made ready, a bare side, and a folder of loose audio."""
+    folder = tmp_path_factory.mktemp("works")
+    ship = folder / "weather-ship"
+    ship.mkdir()
+    shutil.copy(side, ship / "reel.wav")
+    (ship / "title.toml").write_text(TITLE, encoding="utf-8")
+    plan_title(ship / "title.toml", Choice(edition="lp", ladder=True), out=ship, only=("sheet",))
+    shutil.copy(side, folder / "bare.wav")
+    plan_file(folder / "bare.wav", level_db=18.0, out=folder / "bare", only=())
+    loose = folder / "loose tapes"
+    loose.mkdir()
+    sound, rate = soundfile.read(side, dtype="float32")
+    for name in ("2 later.wav", "10 last.wav"):
+        soundfile.write(loose / name, sound[: 5 * rate], rate, subtype="PCM_16")
+    shelf = Shelf(folder)
+    for plan in shelf.found().plans.values():
+        prepare(plan.folder, shelf.cache(plan))
+    return folder
+
+
+@pytest.fixture
+def folder(planned_folder: Path, tmp_path: Path) -> Path:
+    """A copy that may be changed."""
+    return Path(shutil.copytree(planned_folder, tmp_path / "works"))
+
+
+@pytest.fixture(scope="session")
+def side_a(planned_folder: Path) -> OpenPlan:
+    """The title's side, ready to be looked at."""
+    return OpenPlans(Shelf(planned_folder)).get("weather-ship~lp-A")
+
+
+@pytest.fixture
+def client(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
+    """The desk over the copy, asked as a browser on this machine asks."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    app = create_app(folder, (HOST,))
+    with TestClient(app, base_url=f"http://{HOST}", follow_redirects=False) as asked:
+        yield asked
