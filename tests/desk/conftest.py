@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import shutil
+import socket
+import threading
+import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 import soundfile
+import uvicorn
 from fastapi.testclient import TestClient
+from playwright.sync_api import Browser, sync_playwright
 
 from discwright.acts.look import prepare
 from discwright.acts.plan import plan_file
 from discwright.acts.title import Choice, plan_title
 from discwright.desk.app import create_app
+from discwright.desk.guard import hosts_for
 from discwright.desk.opened import OpenPlan, OpenPlans
 from discwright.desk.shelf import Shelf
 
@@ -103,3 +110,50 @@ def client(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ite
     app = create_app(folder, (HOST,))
     with TestClient(app, base_url=f"http://{HOST}", follow_redirects=False) as asked:
         yield asked
+
+
+@pytest.fixture(scope="session")
+def live(planned_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of a real server over a copy of the folder."""
+    place = tmp_path_factory.mktemp("live")
+    shutil.copytree(planned_folder, place / "works")
+    with serving(place / "works", place / "state") as address:
+        yield address
+
+
+@contextmanager
+def serving(folder: Path, state: Path) -> Iterator[str]:
+    """The desk over a folder, served in a thread.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+    state : pathlib.Path
+        Where recent folders are remembered.
+    """
+    with pytest.MonkeyPatch.context() as patch, socket.socket() as listening:
+        patch.setenv("XDG_STATE_HOME", str(state))
+        listening.bind(("127.0.0.1", 0))
+        listening.listen(64)
+        port = listening.getsockname()[1]
+        app = create_app(folder, hosts_for("127.0.0.1", port))
+        config = uvicorn.Config(app, log_level="error", ws="none", timeout_graceful_shutdown=1)
+        server = uvicorn.Server(config)
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+        thread.start()
+        while not server.started:
+            time.sleep(0.02)
+        yield f"http://127.0.0.1:{port}"
+        server.should_exit = True
+        thread.join(20)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's own browser."""
+    with sync_playwright() as play:
+        opened = play.chromium.launch(
+            executable_path="/usr/bin/chromium", args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"]
+        )
+        yield opened
+        opened.close()
