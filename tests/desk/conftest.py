@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import numpy as np
 import pytest
 import soundfile
 import uvicorn
@@ -51,7 +52,7 @@ id = "lp"
 format = "12in-33"
 quantity = 300
 due = 2031-05-30
-level = 6.0
+level = 12.0
 
 [[edition.side]]
 letter = "A"
@@ -69,20 +70,29 @@ format = "tape"
 HOST = "127.0.0.1:8333"
 
 
+def with_a_burst(sound: np.ndarray, rate: int) -> np.ndarray:
+    """The same with a burst of 8 kHz at 5.5 s, which is found: as a warning at +12 dB, as a stop at +18 dB."""
+    time = np.arange(rate) / rate
+    burst = 0.45 * np.sin(2 * np.pi * 8000 * time) * np.exp(-(((time - 0.5) / 0.08) ** 2))
+    result = sound.copy()
+    result[5 * rate : 6 * rate] += burst[:, None].astype(sound.dtype)
+    return result
+
+
 @pytest.fixture(scope="session")
 def planned_folder(tmp_path_factory: pytest.TempPathFactory, side: Path) -> Path:
     """A folder with the title, its side planned and made ready, a bare side, and a folder of loose audio."""
     folder = tmp_path_factory.mktemp("works")
     ship = folder / "weather-ship"
     ship.mkdir()
-    shutil.copy(side, ship / "reel.wav")
+    sound, rate = soundfile.read(side, dtype="float32")
+    soundfile.write(ship / "reel.wav", with_a_burst(sound, rate), rate, subtype="PCM_16")
     (ship / "title.toml").write_text(TITLE, encoding="utf-8")
     plan_title(ship / "title.toml", Choice(edition="lp", ladder=True), out=ship, only=("sheet",))
-    shutil.copy(side, folder / "bare.wav")
+    shutil.copy(ship / "reel.wav", folder / "bare.wav")
     plan_file(folder / "bare.wav", level_db=18.0, out=folder / "bare", only=())
     loose = folder / "loose tapes"
     loose.mkdir()
-    sound, rate = soundfile.read(side, dtype="float32")
     for name in ("2 later.wav", "10 last.wav"):
         soundfile.write(loose / name, sound[: 5 * rate], rate, subtype="PCM_16")
     shelf = Shelf(folder)

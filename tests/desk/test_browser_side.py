@@ -139,7 +139,7 @@ def test_a_what_if_from_the_form_to_the_page_beside(page: Page, live: str) -> No
     expect(job).to_have_attribute("data-state", "done", timeout=60_000)
     page.goto(live + (job.get_attribute("data-href") or ""))
     expect(page.locator("main")).to_contain_text("+3.50 dB")
-    expect(page.locator("main")).to_contain_text("−2.50 dB")
+    expect(page.locator("main")).to_contain_text("−8.50 dB")
     page.get_by_role("button", name=re.compile("drop", re.IGNORECASE)).first.click()
     page.wait_for_url(re.compile(re.escape(SIDE)))
 

@@ -83,18 +83,13 @@ def moving(swing: float = 20e-6, pitch: float = 150e-6) -> CutSurface:
     return CutSurface(time, radius, np.full(len(time), 25e-6), TURN, RATE, edges.astype(np.float32))
 
 
-def spiral(cut: CutSurface) -> tiles._Lines:
+def groove(cut: CutSurface) -> tiles.Spiral:
     land = np.full(len(cut.time), 20e-6)
-    return tiles._lines(Groove(cut.time, cut.radius, cut.depth, land, np.ones(len(land), dtype=bool), TURN))
+    return tiles.spiral_of(Groove(cut.time, cut.radius, cut.depth, land, np.ones(len(land), dtype=bool), TURN))
 
 
-def turns(cut: CutSurface, moved: bool = True) -> tuple[object, ...]:
-    lines = spiral(cut)
-    edges = cut.read_only if moved else tiles._STILL
-    return (
-        lines.rows, lines.time_table, lines.inward, lines.inward_table, lines.span, TURN, 25e-6, edges, RATE,
-        cut.swing if moved else 0.0, tiles._LIGHT,
-    )  # fmt: skip
+def music(cut: CutSurface, moved: bool = True) -> tuple[np.ndarray, float, float]:
+    return (cut.read_only, RATE, cut.swing) if moved else (tiles._STILL, 1.0, 0.0)
 
 
 def test_both_edges_are_those_of_the_surface_and_rise_as_they_do() -> None:
@@ -122,7 +117,8 @@ def cover(cut: CutSurface, left: float, top: float, pixel: float, moved: bool) -
     tone = np.clip(255.0 * np.linspace(0.0, 1.0, 8192) ** 2, 0, 255).astype(np.uint8)
     hidden = np.zeros((SIDE, SIDE), dtype=np.float32)
     # Bare land makes a groove brighter; an even spiral has none.
-    kernels.vinyl(out, left, top, pixel, *turns(cut, moved), False, COAT, shine, tone, hidden)
+    corner = (left, top, pixel)
+    kernels.vinyl(out, corner, groove(cut), music(cut, moved), tiles._LIGHT, False, COAT, shine, tone, hidden)
     return (out / 255.0 - kernels.LAND_LIGHT) / (0.5 - kernels.LAND_LIGHT)
 
 
@@ -139,8 +135,20 @@ def test_vinyl_is_what_many_rays_through_a_pixel_see(pixel: float, moved: bool) 
             r = math.hypot(px, py)
             along = 1.0 + steps * wide / r
             # Another road: rays along the radius, asked one by one.
-            groove = cut.look(px * along, py * along).wall != 0
-            assert found[i, j] == pytest.approx(seen_by_tent(groove.astype(float), steps), abs=0.012)
+            cut_away = cut.look(px * along, py * along).wall != 0
+            assert found[i, j] == pytest.approx(seen_by_tent(cut_away.astype(float), steps), abs=0.012)
+
+
+def told(
+    cut: CutSurface, corner: tuple[float, float, float], side: int, moved: bool, said: tuple[np.ndarray, ...]
+) -> tuple[np.ndarray, ...]:
+    """What a layer says of a square, walls left out: value, known, over, shade."""
+    value, known, shade = (np.empty((side, side), dtype=np.float32) for _ in range(3))
+    over, within = np.empty((side, side), dtype=bool), np.array([0.01, 0.15])
+    kernels.tint(
+        value, known, over, shade, corner, groove(cut), music(cut, moved), tiles._LIGHT, 0.0, within, said
+    )  # fmt: skip
+    return value, known, over, shade
 
 
 def test_a_tint_is_that_of_the_nearest_turn() -> None:
@@ -150,12 +158,7 @@ def test_a_tint_is_that_of_the_nearest_turn() -> None:
     sector_time = np.arange(0.0, 12.01, TURN / 32)
     place = RNG.uniform(0.0, 1.0, len(sector_time) - 1).astype(np.float32)
     beyond = RNG.uniform(size=len(place)) < 0.3
-    value, known, shade = (np.empty((SIDE, SIDE), dtype=np.float32) for _ in range(3))
-    over = np.empty((SIDE, SIDE), dtype=bool)
-    within = np.array([0.01, 0.15])
-    kernels.tint(
-        value, known, over, shade, x, y, pixel, *turns(cut), 0.0, within, sector_time, place, beyond
-    )  # fmt: skip
+    value, known, over, shade = told(cut, (x, y, pixel), SIDE, True, (sector_time, place, beyond))
     assert known == pytest.approx(1.0)
     assert shade == pytest.approx(1.0)
     checked = 0
@@ -184,15 +187,12 @@ def test_a_sector_beyond_is_not_lost_among_many_in_a_pixel() -> None:
     beyond = np.zeros(len(place), dtype=bool)
     place[100], beyond[100] = 0.9, True
     x, y = (float(v[0]) for v in cut.place_of(np.array([100.5 * TURN / 32])))
-    value, known, shade = (np.empty((1, 1), dtype=np.float32) for _ in range(3))
-    over = np.empty((1, 1), dtype=bool)
-    pixel, within = 1e-3, np.array([0.01, 0.15])
-    rest = (*turns(cut, False), 0.0, within, sector_time, place)
+    pixel = 1e-3
     corner = (x - pixel / 2, y - pixel / 2, pixel)
-    kernels.tint(value, known, over, shade, *corner, *rest, beyond)
+    value, _, over, _ = told(cut, corner, 1, False, (sector_time, place, beyond))
     # By hand: one of six turns in the pixel is beyond, and the pixel says so in its colour and by its pattern.
     assert (value[0, 0], over[0, 0]) == (pytest.approx(0.9), True)
-    kernels.tint(value, known, over, shade, *corner, *rest, np.zeros_like(beyond))
+    value, _, over, _ = told(cut, corner, 1, False, (sector_time, place, np.zeros_like(beyond)))
     assert not over[0, 0]
     assert 0.2 < value[0, 0] < 0.4
 
@@ -200,14 +200,10 @@ def test_a_sector_beyond_is_not_lost_among_many_in_a_pixel() -> None:
 def test_where_no_sector_is_there_is_nothing_to_say() -> None:
     cut = moving(0.0)
     x, y = (float(v[0]) for v in cut.place_of(np.array([7.3])))
-    value, known, shade = (np.empty((2, 2), dtype=np.float32) for _ in range(3))
-    over = np.empty((2, 2), dtype=bool)
-    sector_time, within = np.arange(0.0, 12.01, TURN / 32), np.array([0.01, 0.15])
+    sector_time = np.arange(0.0, 12.01, TURN / 32)
     place = np.full(len(sector_time) - 1, np.nan, dtype=np.float32)
     everywhere = np.ones(len(place), dtype=bool)
-    kernels.tint(
-        value, known, over, shade, x, y, 8e-6, *turns(cut, False), 1.0, within, sector_time, place, everywhere
-    )  # fmt: skip
+    _, known, over, _ = told(cut, (x, y, 8e-6), 2, False, (sector_time, place, everywhere))
     assert known.max() == 0.0
     assert not over.any()
 

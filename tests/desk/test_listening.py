@@ -63,7 +63,7 @@ def test_what_cannot_be_heard(side_a: OpenPlan, planned_folder: Path, tmp_path: 
     listening = Listening()
     with pytest.raises(CallError, match="choose one within the bands"):
         listening.clips(side_a, 400.0, None)
-    with pytest.raises(CallError, match="use .*spherical-18"):
+    with pytest.raises(CallError, match=r"use .*spherical-18"):
         listening.clips(side_a, 4.0, "no-such-tip")
     with pytest.raises(CallError, match="choose one of them"):
         listening.clips(side_a, 4.0, None).wav("other")

@@ -16,7 +16,8 @@ from discwright.errors import DiscwrightError
     ("name", "folder"),
     [
         ("Notes from a Weather Ship", "notes-from-a-weather-ship"), ("../../etc", "etc"), ("   ", "title"),
-        ("Déjà vu / 2", "déjà-vu-2"), ("a\x00b", "a-b"), ("x" * 300, "x" * 60), ("船の歌", "船の歌"), (".hidden", "hidden"),
+        ("Déjà vu / 2", "déjà-vu-2"), ("a\x00b", "a-b"), ("x" * 300, "x" * 60), ("船の歌", "船の歌"),
+        (".hidden", "hidden"),
     ],
 )  # fmt: skip
 def test_a_name_becomes_a_folder_and_never_a_path(name: str, folder: str) -> None:

@@ -16,7 +16,8 @@ from jinja2 import Environment, meta, nodes
 
 import discwright.desk
 from discwright.desk import pages
-from discwright.desk.pages import PAGES, JobPart, JobRow, PatternsPage, context
+from discwright.desk.page_parts import JobRow
+from discwright.desk.pages import PAGES, JobPart, PatternsPage, context
 from discwright.desk.patterns import sample_facts, sample_findings, sample_jobs, sample_options
 from discwright.desk.rendering import environment
 

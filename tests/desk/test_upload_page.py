@@ -25,7 +25,7 @@ from discwright.desk import api_uploads, guard, uploads
 from discwright.desk.api_uploads import router
 from discwright.desk.app import STATIC
 from discwright.desk.guard import Guard, hosts_for
-from discwright.desk.pages import Frame
+from discwright.desk.page_parts import Frame
 from discwright.desk.rendering import environment
 from discwright.desk.uploads import Uploads
 from discwright.errors import CallError

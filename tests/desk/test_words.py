@@ -35,7 +35,14 @@ def test_signs_are_true_and_nothing_is_never_negative() -> None:
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(None, ""), (float("inf"), ""), (1.0, "a second"), (8.2, "about 8 s"), (43.0, "about 45 s"), (130.0, "about 2 min")],
+    [
+        (None, ""),
+        (float("inf"), ""),
+        (1.0, "a second"),
+        (8.2, "about 8 s"),
+        (43.0, "about 45 s"),
+        (130.0, "about 2 min"),
+    ],
 )
 def test_time_left_is_no_more_exact_than_it_is_known(seconds: float | None, words: str) -> None:
     assert time_left(seconds) == words

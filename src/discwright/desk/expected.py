@@ -34,6 +34,8 @@ _START_S, _OPEN_S, _OPEN_MINUTE_S = 1.0, 0.25, 0.03
 _READ_S, _FILTER_S, _LIMIT_S = 0.16, 0.1, 0.2
 #: Laying a minute of spiral at 33⅓ turns a minute, s.
 _LAY_S = 0.19
+#: Reading a minute's ladder off its spirals, s.
+_CLIMB_S = 0.045
 #: The picture of the disc, and sheet and small lathe files: once and per minute, s.
 _DRAW_S, _SHEET_S, _SHEET_MINUTE_S = 2.0, 0.4, 0.017
 #: A minute of a control file, and of what was taken out, s.
@@ -108,7 +110,7 @@ def planning(side: SideWork) -> list[Stage]:
         stages += _laid(side, *again, limits=True)
     return [
         *stages,
-        Stage("drawing the disc", _DRAW_S, side.who),
+        Stage("drawing the disc", _DRAW_S + _CLIMB_S * side.turned * side.ladder, side.who),
         Stage("writing the sheet", _SHEET_S + _SHEET_MINUTE_S * side.turned, side.who),
     ]
 
@@ -123,7 +125,7 @@ def preparing(side: SideWork) -> list[Stage]:
     treating = _FILTER_S * side.filtered + _LIMIT_S * side.limited
     once = replace(side, who="")
     return [
-        Stage("opening the plan", _OPEN_S + _OPEN_MINUTE_S * side.heard),
+        _opening(side),
         *(_laid(once, {}, "", limits=False) if side.limited else ()),
         Stage("reading the programme", (_PROGRAMME_S + treating) * side.heard),
         Stage("moving the tip", _EDGES_S * side.heard),
@@ -176,16 +178,15 @@ def stages_of(kind: str, arguments: Mapping[str, Any]) -> list[Stage]:
         return start + _of_title(kind, arguments)
     document = read_plan(Path(arguments["folder"]))
     side = _kept(document)
-    opening = preparing(side)[0]
     if kind == "prepare":
         return start + preparing(side)
     if kind == "make":
         again = planning(replace(side, fit=False))[:-2]
-        return [*start, opening, *again, *_making(str(arguments["name"]), side)]
+        return [*start, _opening(side), *again, *_making(str(arguments["name"]), side)]
     changed = _changed(side, dict(arguments.get("changes", {})))
     if kind == "ladder":
         changed = replace(changed, ladder=True)
-    return [*start, opening, *planning(changed), *(preparing(changed) if arguments.get("cache") else ())]
+    return [*start, _opening(side), *planning(changed), *(preparing(changed) if arguments.get("cache") else ())]
 
 
 def _of_title(kind: str, arguments: Mapping[str, Any]) -> list[Stage]:
@@ -246,6 +247,10 @@ def _changed(side: SideWork, changes: Mapping[str, Any]) -> SideWork:
 def _treated(kinds: Iterable[str]) -> dict[str, Any]:
     found = set(kinds)
     return {"limited": "treble_limit" in found, "filtered": bool(found - {"treble_limit"})}
+
+
+def _opening(side: SideWork) -> Stage:
+    return Stage("opening the plan", _OPEN_S + _OPEN_MINUTE_S * side.heard)
 
 
 def _making(name: str, side: SideWork) -> list[Stage]:

@@ -27,6 +27,8 @@ STARTING = "starting"
 MOST_RATIO = 20.0
 #: So many paces are remembered of each step, and counts of each search.
 REMEMBERED = 12
+#: What is expected weighs as much as so many paces that were learned.
+_VOTES = 1
 #: What is expected weighs as much as so many seconds of what is seen.
 _TRUST_S = 2.0
 #: A step that was to have ended will take so much more of what is expected, and of what it is late.
@@ -138,9 +140,9 @@ class Paces:
         write_json(path, {"ratios": self.ratios, "counts": self.counts})
 
     def ratio(self, name: str) -> float:
-        """How much longer than expected a step takes here: what is usual of late, with one vote for the expected."""
+        """How much longer than expected a step takes here: what is usual of late, with some votes for the expected."""
         known = self.ratios.get(name, [])
-        return math.exp(sum(math.log(one) for one in known) / (len(known) + 1))
+        return math.exp(sum(math.log(one) for one in known) / (len(known) + _VOTES))
 
     def likely(self, name: str, times: Mapping[int, float]) -> dict[int, float]:
         """Likelihoods of how often a search goes on, with what was counted here.

@@ -47,6 +47,11 @@ def _kernel(function: Callable[..., Any]) -> Any:
     return njit(cache=_folder is not None, nogil=True)(function)
 
 
+def _part(function: Callable[..., Any]) -> Any:
+    """A piece of a loop, written into it: a call for each turn of each pixel, with all its arrays, costs a third."""
+    return njit(nogil=True, inline="always")(function)
+
+
 @_kernel
 def tent(u):  # type: ignore[no-untyped-def]
     """What share of a tent from -1 to 1 lies below `u`."""
@@ -91,7 +96,7 @@ def tent_width(spacing, pixel):  # type: ignore[no-untyped-def]
     return math.ceil(pixel / spacing) * spacing
 
 
-@_kernel
+@_part
 def row_at(values, table, steps, value):  # type: ignore[no-untyped-def]
     """Index of the last of rising `values` not above `value`, and not the last of all.
 
@@ -110,7 +115,7 @@ def row_at(values, table, steps, value):  # type: ignore[no-untyped-def]
     return k
 
 
-@_kernel
+@_part
 def time_at(radius, rows, inward, inward_table, span):  # type: ignore[no-untyped-def]
     """When the spiral stands at a radius, wherever on the disc; its ends beyond them."""
     k = row_at(inward, inward_table, span[INWARD_STEPS], -radius)
@@ -118,7 +123,7 @@ def time_at(radius, rows, inward, inward_table, span):  # type: ignore[no-untype
     return min(max(time, span[BEGIN]), span[END])
 
 
-@_kernel
+@_part
 def both_edges(edges, at):  # type: ignore[no-untyped-def]
     """Inner and outer edge and the rise of each per sample, by the cubic through the four nearest samples.
 
@@ -158,7 +163,7 @@ def facing(straight, along, slope):  # type: ignore[no-untyped-def]
     return min(max(straight - _SLOPE * slope * along, -1.0), 1.0)
 
 
-@_kernel
+@_part
 def turns_near(r, k, angle, wide, rows, inward, inward_table, span, turn_time):  # type: ignore[no-untyped-def]
     """First and last turn that can matter within `wide` of a radius, the nearest on either side among them.
 
@@ -177,14 +182,14 @@ def turns_near(r, k, angle, wide, rows, inward, inward_table, span, turn_time): 
     return first, last
 
 
-@_kernel
-def groove_at(t, r, wide, rows, time_table, span, edges, rate, swing):  # type: ignore[no-untyped-def]
+@_part
+def groove_at(t, r, wide, rows, time, time_table, span, edges, rate, swing):  # type: ignore[no-untyped-def]
     """Row, time since it, half width at rest, inner and outer edge from a radius, and the rise of both per sample.
 
     The music is left out where the groove lies further off than `wide`.
     """
-    k = row_at(rows[:, TIME], time_table, span[TIME_STEPS], t)
-    late = t - rows[k, TIME]
+    k = row_at(time, time_table, span[TIME_STEPS], t)
+    late = t - time[k]
     middle = rows[k, RADIUS] + rows[k, RADIUS + 1] * late - r
     half = rows[k, DEPTH] + rows[k, DEPTH + 1] * late
     if swing <= 0.0 or abs(middle) > half + swing + wide:
@@ -215,42 +220,17 @@ def coat_at(r, cover, pixel, coat):  # type: ignore[no-untyped-def]
 
 
 @_kernel
-def vinyl(  # type: ignore[no-untyped-def]
-    out,
-    left,
-    top,
-    pixel,
-    rows,
-    time_table,
-    inward,
-    inward_table,
-    span,
-    turn_time,
-    reach,
-    edges,
-    rate,
-    swing,
-    light,
-    walls,
-    coat,
-    shine,
-    tone,
-    hidden,
-):
+def vinyl(out, corner, groove, music, light, walls, coat, shine, tone, hidden):  # type: ignore[no-untyped-def]
     """Draw a tile as vinyl under a raking light.
 
     Parameters
     ----------
     out : (h, w) uint8, filled with indices of the palette
-    left, top, pixel : m, upper left corner from the disc's centre, and side of a pixel
-    rows : (N, 11) float64, see the columns above
-    time_table, inward_table : (M+1,) int32, rows at even steps of time and of `inward`
-    inward : (N,) float64, negative radius, rising without steps
-    span : (5,) float64, see the entries above
-    turn_time : s
-    reach : m, the deepest groove at rest
-    edges : (frames, 2) float32, m; only looked at where `swing`, the farthest an edge moves, m, is above 0
-    rate : Hz
+    corner : m, left and top from the disc's centre, and side of a pixel
+    groove : the spiral: rows (N, 11) float64, see the columns above; time (N,) float64, the first of them; its rows at
+        even steps (M+1,) int32; inward (N,) float64, negative radius, rising without steps; its rows at even steps;
+        span (5,) float64, see the entries above; s of a turn; m, the deepest groove at rest
+    music : edges (frames, 2) float32, m; Hz; m, the farthest an edge moves, 0 where the edges are not to be looked at
     light : (2,) float64, where it comes from
     walls : bool, walls apart from each other
     coat : (10,) float64, see `coat_at`
@@ -258,6 +238,9 @@ def vinyl(  # type: ignore[no-untyped-def]
     tone : (steps,) uint8, index over the root of the light
     hidden : (h, w) float32, from 1 on nothing is seen of the vinyl; index 255 is put there
     """
+    left, top, pixel = corner
+    rows, time, time_table, inward, inward_table, span, turn_time, reach = groove
+    edges, rate, swing = music
     for i in range(out.shape[0]):
         y = top + (i + 0.5) * pixel
         for j in range(out.shape[1]):
@@ -281,7 +264,7 @@ def vinyl(  # type: ignore[no-untyped-def]
             seen, cover, limit = LAND_LIGHT, 0.0, np.inf
             for turn in range(first, last + 1):
                 k, late, half, inner, outer, rise_in, rise_out = groove_at(
-                    (turn + angle) * turn_time, r, w, rows, time_table, span, edges, rate, swing
+                    (turn + angle) * turn_time, r, w, rows, time, time_table, span, edges, rate, swing
                 )
                 # A groove that runs into its neighbour covers nothing twice.
                 outer = min(outer, limit)
@@ -309,7 +292,7 @@ def vinyl(  # type: ignore[no-untyped-def]
             out[i, j] = index
 
 
-@_kernel
+@_part
 def sector_at(time, steps, t):  # type: ignore[no-untyped-def]
     """Sector that a time lies in, -1 beyond the ends; `steps` go into a second, even but for one or two."""
     last = time.shape[0] - 2
@@ -324,31 +307,7 @@ def sector_at(time, steps, t):  # type: ignore[no-untyped-def]
 
 
 @_kernel
-def tint(  # type: ignore[no-untyped-def]
-    value,
-    known,
-    over,
-    shade,
-    left,
-    top,
-    pixel,
-    rows,
-    time_table,
-    inward,
-    inward_table,
-    span,
-    turn_time,
-    reach,
-    edges,
-    rate,
-    swing,
-    light,
-    dark,
-    within,
-    sector_time,
-    place,
-    beyond,
-):
+def tint(value, known, over, shade, corner, groove, music, light, dark, within, said):  # type: ignore[no-untyped-def]
     """What a layer says at each pixel: of the nearest turn, or the mean of all turns in the pixel.
 
     What lies beyond the limit anywhere in a pixel is never lost in the mean.
@@ -358,13 +317,16 @@ def tint(  # type: ignore[no-untyped-def]
     value, known : (h, w) float32, filled: 0 to 1 along the ramp, and how much of the pixel has a value
     over : (h, w) bool, filled: beyond the limit
     shade : (h, w) float32, filled: 1 on land, less on the walls
-    left ... light : as for `vinyl`
+    corner, groove, music, light : as for `vinyl`
     dark : 0 to 1, how much of the walls is shown
     within : (2,) float64, m, least and greatest radius of a pixel that is looked at
-    sector_time : (K+1,) float64, s
-    place : (K,) float32, 0 to 1 along the ramp, nan where a sector has no value
-    beyond : (K,) bool
+    said : bounds of the sectors (K+1,) float64, s; 0 to 1 along the ramp (K,) float32, nan where a sector has no
+        value; whether it is beyond the limit (K,) bool
     """
+    left, top, pixel = corner
+    rows, time, time_table, inward, inward_table, span, turn_time, reach = groove
+    edges, rate, swing = music
+    sector_time, place, beyond = said
     sectors = 1.0 / (sector_time[1] - sector_time[0])
     for i in range(value.shape[0]):
         y = top + (i + 0.5) * pixel
@@ -387,7 +349,7 @@ def tint(  # type: ignore[no-untyped-def]
                 a, low = 0.0, -np.inf
                 if turn <= last:
                     _, _, _, inner, outer, rise_in, rise_out = groove_at(
-                        (turn + angle) * turn_time, r, np.inf, rows, time_table, span, edges, rate, swing
+                        (turn + angle) * turn_time, r, np.inf, rows, time, time_table, span, edges, rate, swing
                     )
                     b = min(outer * per_w, limit)
                     a = min(inner * per_w, b)

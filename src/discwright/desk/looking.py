@@ -86,9 +86,11 @@ class RulerFacts:
 
 @dataclass(frozen=True)
 class ViewFacts:
-    """What is in view, in sentences."""
+    """What is in view: in sentences, and from when to when it is played; None where it shows no groove."""
 
     sentences: list[str]
+    from_s: float | None
+    to_s: float | None
 
 
 def look_at(plan: OpenPlan, x: float, y: float, words: Words) -> PlaceFacts:
@@ -293,11 +295,13 @@ def describe(plan: OpenPlan, x: float, y: float, wide: float, high: float, words
     near = plan.time_near(x, y)
     if not inside.any() and near is not None and abs(float(np.interp(near, times, rows.radius)) - radius) < wide:
         inside = np.abs(times - near) <= plan.setup.disc.turn_time / 64
-    if inside.any():
-        sentences += _turns_in_view(plan, times[inside])
+    shown = times[inside]
+    if len(shown):
+        sentences += _turns_in_view(plan, shown)
     else:
         sentences.append(f"There is no groove in it, only {_body(plan, radius) or 'land'}.")
-    return ViewFacts(sentences + _findings_in_view(plan, x, y, wide, high))
+    first, last = (round(float(shown.min()), 4), round(float(shown.max()), 4)) if len(shown) else (None, None)
+    return ViewFacts(sentences + _findings_in_view(plan, x, y, wide, high), first, last)
 
 
 def _turns_in_view(plan: OpenPlan, times: np.ndarray) -> list[str]:

@@ -158,7 +158,8 @@ def changes_of(fields: Mapping[str, str], plan: KeptPlan) -> Changes:
     Parameters
     ----------
     fields : mapping of str to str
-        As the form sends them; what is empty or missing stays as the plan was made.
+        As the form sends them; what is empty or missing stays as the plan was made. Treatments stay if none of their
+        fields is there; if one is, an empty corner means none of that kind.
     plan : KeptPlan
 
     Raises
@@ -173,6 +174,8 @@ def changes_of(fields: Mapping[str, str], plan: KeptPlan) -> Changes:
         plain["level_db"] = number(fields["level_db"], "level")
     elif wanted != "fixed":
         raise CallError("the level is either this level, the highest that cuts, or the highest that plays; choose one.")
+    if not any(key in fields for key in (*CORNERS, "treble_limit")):
+        return Changes.from_plain(plain)
     treatments: list[dict[str, Any]] = []
     for key, corner in CORNERS.items():
         if fields.get(key):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from discwright.desk.pages import Fact, FindingRow, JobRow, Option
+from discwright.desk.page_parts import Fact, FindingRow, JobRow, Option
 
 
 def sample_findings() -> tuple[FindingRow, ...]:

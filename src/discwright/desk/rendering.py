@@ -12,7 +12,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from discwright import __version__
 from discwright.desk.guard import own_path
-from discwright.desk.pages import Frame, Page, TroublePage, context
+from discwright.desk.page_parts import Frame
+from discwright.desk.pages import Page, TroublePage, context
 from discwright.desk.state import Desk
 from discwright.desk.words import INCHES, METRIC
 from discwright.errors import CallError

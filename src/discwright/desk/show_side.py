@@ -9,7 +9,7 @@ from typing import Any
 
 from discwright.acts.remedies import remedy
 from discwright.acts.what_if import missing_files
-from discwright.desk.pages import (
+from discwright.desk.page_parts import (
     BandRow,
     ComparisonBlock,
     Download,

@@ -6,19 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from discwright.desk.jobs import Job
-from discwright.desk.pages import (
-    BandRow,
-    CandidateRow,
-    CandidateSide,
-    EditionRow,
-    JobRow,
-    LooseFolder,
-    PlanLink,
-    SideRow,
-    TitleRow,
-)
+from discwright.desk.page_parts import BandRow, JobRow, PlanLink
 from discwright.desk.shelf import Found, KeptPlan, KeptTitle, Shelf
 from discwright.desk.show_side import plan_link
+from discwright.desk.title_parts import CandidateRow, CandidateSide, EditionRow, LooseFolder, SideRow, TitleRow
 from discwright.desk.words import Words, level, time_left
 from discwright.errors import AudioError
 from discwright.files.side_audio import find_range

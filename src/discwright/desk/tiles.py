@@ -24,6 +24,8 @@ from discwright.groove.sight.cut import CutSurface
 
 Float = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
+Table = NDArray[np.int32]
+Spiral = tuple[Float, Float, Table, Float, Table, Float, float, float]
 
 #: Side of a tile, px, and the finest scale, m per px.
 TILE, FINEST = 256, 0.5e-6
@@ -176,17 +178,12 @@ class DiscMap:
     def _place(self, level: int, column: int, row: int) -> tuple[float, float, float]:
         return (*self.corner(level, column, row), self.scale(level))
 
-    def _turns(self, level: int) -> tuple[object, ...]:
-        """Spiral and edges as the compiled loops take them."""
-        lines = self._lines
-        edges, rate, swing = _STILL, 1.0, 0.0
-        if self.cut is not None and level >= self.deep_level:
-            # Silence moves no edge; but it is looked at, as every level as deep.
-            edges, rate, swing = self.cut.read_only, float(self.cut.sample_rate), max(self.cut.swing, 1e-9)
-        return (
-            lines.rows, lines.time_table, lines.inward, lines.inward_table, lines.span, self.groove.turn_time,
-            float(self.groove.depth.max()), edges, rate, swing, _LIGHT,
-        )  # fmt: skip
+    def _music(self, level: int) -> tuple[NDArray[np.float32], float, float]:
+        """Edges, their rate and how far they move, as the compiled loops take them."""
+        if self.cut is None or level < self.deep_level:
+            return _STILL, 1.0, 0.0
+        # Silence moves no edge; but it is looked at, as at every level as deep.
+        return self.cut.read_only, float(self.cut.sample_rate), max(self.cut.swing, 1e-9)
 
     def _vinyl(self, level: int, column: int, row: int, hidden: NDArray[np.float32]) -> Pixels:
         side = min(TILE, 1 << level)
@@ -196,8 +193,8 @@ class DiscMap:
             *_RIM, *_HOLE, *_LABEL,
         ])  # fmt: skip
         walls = self.scale(level) <= _WALLS_TO
-        place, turns = self._place(level, column, row), self._turns(level)
-        kernels.vinyl(out, *place, *turns, walls, coat, _SHINE, _TONE, hidden)
+        place, music = self._place(level, column, row), self._music(level)
+        kernels.vinyl(out, place, self._groove, music, _LIGHT, walls, coat, _SHINE, _TONE, hidden)
         return out
 
     def _said(self, layer: Layer, level: int, column: int, row: int) -> tuple[NDArray[Any], ...]:
@@ -209,13 +206,14 @@ class DiscMap:
         dark = float(np.interp(place[2], _DARK_AT, _DARK))
         within = 0.5 * np.array([self.disc.label_diameter - place[2], self.disc.disc_diameter + place[2]])
         kernels.tint(
-            value, known, over, shade, *place, *self._turns(level), dark, within, layer.time, layer.place, layer.beyond
-        )
+            value, known, over, shade, place, self._groove, self._music(level), _LIGHT, dark, within,
+            (layer.time, layer.place, layer.beyond),
+        )  # fmt: skip
         return value, known, over, shade
 
     @cached_property
-    def _lines(self) -> _Lines:
-        return _lines(self.groove)
+    def _groove(self) -> Spiral:
+        return spiral_of(self.groove)
 
 
 def warm() -> None:
@@ -231,19 +229,8 @@ def warm() -> None:
     cut.look(np.zeros(1), np.zeros(1))
 
 
-@dataclass(frozen=True)
-class _Lines:
-    """The spiral as the compiled loops take it; see there."""
-
-    rows: Float
-    time_table: NDArray[np.int32]
-    inward: Float
-    inward_table: NDArray[np.int32]
-    span: Float
-
-
-def _lines(groove: Groove) -> _Lines:
-    """What the light of each turn is made of, row by row."""
+def spiral_of(groove: Groove) -> Spiral:
+    """What the light of each turn is made of, row by row, as the compiled loops take it; see there."""
     time, turn = groove.time, groove.turn_time
 
     def radius(at: Float) -> Float:
@@ -278,7 +265,8 @@ def _lines(groove: Groove) -> _Lines:
     span = np.array([
         time[0], time[-1], _TABLE_STEPS / (time[-1] - time[0]), inward[0], _TABLE_STEPS / (inward[-1] - inward[0]),
     ])  # fmt: skip
-    return _Lines(rows, _table(time), inward, _table(inward), span)
+    time, deepest = np.ascontiguousarray(time, dtype=np.float64), float(groove.depth.max())
+    return rows, time, _table(time), inward, _table(inward), span, turn, deepest
 
 
 def _rise(value: Float, over: Float) -> Float:
@@ -287,7 +275,7 @@ def _rise(value: Float, over: Float) -> Float:
     return np.append(rise, rise[-1])
 
 
-def _table(values: Float) -> NDArray[np.int32]:
+def _table(values: Float) -> Table:
     """The last row not above each of even steps of rising values."""
     steps = np.linspace(values[0], values[-1], _TABLE_STEPS + 1)
     return np.clip(np.searchsorted(values, steps, side="right") - 1, 0, len(values) - 2).astype(np.int32)

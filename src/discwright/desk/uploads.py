@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any
 
 from discwright.desk.file_names import clean_name, put_into
-from discwright.desk.pages import HalfUpload
+from discwright.desk.title_parts import HalfUpload
 from discwright.desk.upload_check import hash_of, sound_of
 from discwright.desk.upload_pieces import UploadRefused, amount, disk_troubles, take_piece, unknown
 from discwright.errors import CallError

@@ -11,13 +11,15 @@ from starlette.concurrency import run_in_threadpool
 from discwright.acts.new_title import AUDIO_ENDS
 from discwright.desk.api_shapes import desk_of, job_href, words_of
 from discwright.desk.jobs import Job
-from discwright.desk.pages import JobPart, JobRow, Option, PatternsPage, RecentFolder, RecentPage, TitlesPage
+from discwright.desk.page_parts import JobRow, Option
+from discwright.desk.pages import JobPart, PatternsPage, RecentPage, TitlesPage
 from discwright.desk.patterns import sample_facts, sample_findings, sample_jobs, sample_options
 from discwright.desk.recent import read_recent
 from discwright.desk.rendering import LOOKS, form_of, frame, go_to, is_htmx, remember, render
 from discwright.desk.show_side import when
 from discwright.desk.show_titles import bare_sides, job_row, loose_folders, title_row
 from discwright.desk.state import Desk
+from discwright.desk.title_parts import RecentFolder
 from discwright.desk.words import INCHES, METRIC
 from discwright.errors import CallError
 from discwright.files.settings import shipped

@@ -12,7 +12,8 @@ from discwright.desk.api_shapes import desk_of, words_of
 from discwright.desk.jobs import Job
 from discwright.desk.layers import LAYER_NAMES, VINYL
 from discwright.desk.orders import changes_of, order_file, order_preparation, order_what_if
-from discwright.desk.pages import ComparisonBlock, Option, SidePage
+from discwright.desk.page_parts import ComparisonBlock, Option
+from discwright.desk.pages import SidePage
 from discwright.desk.rendering import form_of, frame, go_to, render
 from discwright.desk.shelf import KeptPlan, NotThereError
 from discwright.desk.state import Desk
