@@ -22,12 +22,20 @@ _ACTS = {
     "plan_file": "discwright.acts.plan",
     "plan_title": "discwright.acts.title",
     "layout": "discwright.acts.layout",
+    "what_if": "discwright.acts.what_if",
+    "make_file": "discwright.acts.what_if",
+    "remedy": "discwright.acts.remedies",
+    "new_title": "discwright.acts.new_title",
+    "fix_sides": "discwright.files.title_edit",
     "proof": "discwright.acts.proof",
     "tone_bench": "discwright.acts.tone",
     "write_demo": "discwright.acts.demo",
     "examine": "discwright.acts.doctor",
 }
-__all__ = ["__version__", "examine", "layout", "plan_file", "plan_title", "proof", "survey", "tone_bench", "write_demo"]
+__all__ = [
+    "__version__", "examine", "fix_sides", "layout", "make_file", "new_title", "plan_file", "plan_title", "proof",
+    "remedy", "survey", "tone_bench", "what_if", "write_demo",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -605,7 +605,7 @@ def test_compare_with_itself(shelf: Shelf) -> None:
 
 OUT = ["--out", "new"]
 WRONG: list[tuple[list[str], str]] = [
-    ([], "there is nothing to plan; name an audio file or a title file."),
+    ([], "there is nothing to plan; name an audio file, a title file or a kept plan's folder."),
     (["whole.wav", "--only", "sheet"], "--only chooses what --out keeps; give --out DIR as well."),
     (["whole.wav", "--calibration"], "--calibration is for the control file that --out keeps; give --out DIR as well."),
     (["title.toml", "--only", "sheet"], "--only chooses what --out keeps; give --out DIR as well."),
@@ -819,3 +819,67 @@ def test_treatments_of_an_old_plan_are_not_taken_over_in_silence(
     done = discwright("plan", side, "--like", tmp_path / "out" / "lp-A")
     assert done.returncode == 0
     assert "changes   treatments: low_cut → none" in done.stderr
+
+
+# What if, of a title's side ----------------------------------------------------------------------------
+
+
+def test_a_titles_side_planned_otherwise(shelf: Shelf) -> None:
+    done = command(shelf.folder, "plan", "out/lp-C", "--treatment", "treble_limit", "--out", "limited", "--only", "")
+    assert (done.returncode, done.stderr) == (0, "")
+    plan, _, against = done.stdout.partition("\nAgainst out/lp-C:\n")
+    assert "Low Tide Letters, lp side C" in plan
+    assert "treated   treble limit: " in plan
+    assert "cured     warn     curvature " in against
+    # by another road: the side of the same band that the title file itself limits
+    limited = json.loads((shelf.folder / "limited" / "plan.json").read_text(encoding="utf-8"))
+    assert limited["spiral_sha256"] == shelf.document("lp-B")["spiral_sha256"]
+    assert limited["fingerprint"] == shelf.document("lp-B")["fingerprint"]
+    assert limited["title"] == shelf.document("lp-C")["title"]
+    # Nothing changed: the reason stands where it stood.
+    again = command(shelf.folder, "plan", "out/lp-C", "--json")
+    assert json.loads(again.stdout) == shelf.document("lp-C")
+
+
+# A new title, and sides that are fixed -------------------------------------------------------------------
+
+
+def test_a_title_of_the_audio_in_a_folder_is_laid_out_and_fixed(tmp_path: Path) -> None:
+    place = tmp_path / "Marsh Songs"
+    place.mkdir()
+    for name in ("2 - Reed.wav", "10 - Heron.wav", "1 - Mud.wav"):
+        soundfile.write(place / name, 0.3 * coloured(3, 7), RATE, subtype="PCM_16")
+    done = command(tmp_path, "layout", "--new", "marsh.toml", "--audio", place, "--format", "7in-45")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout == "written   marsh.toml: look it over, then `discwright layout marsh.toml`\n"
+    text = (tmp_path / "marsh.toml").read_text(encoding="utf-8")
+    assert tomllib.loads(text)["title"]["name"] == "Marsh Songs"
+    assert [band["name"] for band in tomllib.loads(text)["band"]] == ["Mud", "Reed", "Heron"]
+    done = command(tmp_path, "layout", "marsh.toml", "--fix", 2, "--json")
+    assert (done.returncode, done.stderr) == (0, "fixed     marsh.toml: edition single, sides A, B\n")
+    second = json.loads(done.stdout)["editions"][0]["candidates"][1]["sides"]
+    fixed = (tmp_path / "marsh.toml").read_text(encoding="utf-8")
+    assert fixed.startswith(text)
+    assert tomllib.loads(fixed)["edition"][0]["side"] == [
+        {"letter": one["letter"], "bands": one["bands"]} for one in second
+    ]
+    # Now the file has one split, its own.
+    gone = command(tmp_path, "layout", "marsh.toml", "--fix", 2)
+    assert gone.stderr == "discwright: --fix: edition “single” has no split 2; choose one that is shown.\n"
+    assert (tmp_path / "marsh.toml").read_text(encoding="utf-8") == fixed
+
+
+def test_what_makes_no_new_title_and_fixes_no_sides(shelf: Shelf, tmp_path: Path) -> None:
+    new = ["--new", "x.toml"]
+    for_audio = "is for a title of the audio in a folder; give --audio DIR as well."
+    several = "--fix writes the sides of one edition on disc; choose it with --edition."
+    for options, sentence in (
+        (["--audio", "x"], "--audio is for a new title file; give --new FILE as well."),
+        ([*new, "--name", "X"], f"--name {for_audio}"),
+        ([*new, "--format", "X"], f"--format {for_audio}"),
+        ([*new, "--audio", "gone"], "gone: cannot be read as a folder (No such file or directory); name another."),
+        ([shelf.title, "--fix", "1"], several),
+        ([shelf.title, "--fix", "1", "--edition", "reel"], several),
+    ):
+        refused(command(tmp_path, "layout", *options), sentence)
+    assert list(tmp_path.iterdir()) == []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -41,8 +41,17 @@ TOLD_MARGINS = (
     "greatest_pitch", "carriage_speed", "head_velocity", "head_acceleration", "head_heat", "slope", "greatest_depth",
     "last_radius",
 )  # fmt: skip
-#: What can be asked for by name besides the plan itself.
-EXTRAS = ("sheet", "gcode", "control", "svg", "removed")
+#: What can be asked for by name besides the plan itself, and the files of each.
+EXTRA_FILES = {
+    "sheet": (SHEET,),
+    "gcode": (GCODE, AIR_RUN),
+    "control": (CONTROL, CONTROL_SCALE),
+    "svg": (SVG,),
+    "removed": (REMOVED,),
+}
+EXTRAS = tuple(EXTRA_FILES)
+#: What drives the lathe; a cut that is stopped gets none.
+LATHE_EXTRAS = ("gcode", "control")
 
 
 @dataclass(frozen=True)
@@ -118,58 +127,102 @@ def keep(kept: Kept, folder: Path, only: tuple[str, ...] | None, calibration: bo
         If it cannot be written.
     """
     extras = chosen_extras(only)
-    plan, label = kept.side.plan, kept.label
     progress("drawing the disc", 0.0)
-    cues = cue_list(plan.rows, plan.bands, plan.setup.disc)
     with new_folder(folder) as part:
         (part / SPIRAL).write_text(kept.csv, encoding="utf-8", newline="")
         (part / PLAN).write_text(plan_json(kept.document), encoding="utf-8", newline="")
-        draw_disc(
-            part / PICTURE, plan.rows, plan.setup.disc,
-            bands=plan.bands, findings=plan.findings, caption=_caption(kept),
-        )  # fmt: skip
-        if "sheet" in extras:
-            progress("writing the sheet", 0.3)
-            told = tuple(one for one in kept.margins if one.what in TOLD_MARGINS)
-            write_sheet(
-                part / SHEET, plan, label, cues, kept.document["fingerprint"], picture=part / PICTURE,
-                margins=told, treatments=kept.sentences,
-                ladder=plan.rungs,
-            )  # fmt: skip
-        if "removed" in extras and kept.side.treatments:
-            progress("writing what was taken out", 0.4)
-            write_wav(part / REMOVED, kept.side.removed(kept.audio), kept.audio.programme.sample_rate_hz)
-        if "svg" in extras:
-            (part / SVG).write_text(
-                spiral_svg(plan.rows, cues, plan.setup, _caption(kept)), encoding="utf-8", newline=""
-            )
-        if plan.ready:
-            _lathe_files(kept, part, extras, calibration, progress)
+        _draw(kept, part / PICTURE)
+        for extra in EXTRAS:
+            if extra in extras and has_extra(kept.document, extra):
+                write_extra(kept, part, extra, part / PICTURE, calibration, progress)
 
 
-def _lathe_files(kept: Kept, part: Path, extras: tuple[str, ...], calibration: bool, progress: Progress) -> None:
-    """What drives the lathe; a cut that is stopped gets none."""
+def has_extra(document: Mapping[str, Any], extra: str) -> bool:
+    """Whether a plan can have one of :data:`EXTRAS`: no lathe files where it is stopped, nothing removed untreated.
+
+    Parameters
+    ----------
+    document : dict
+        What `plan.json` holds.
+    extra : str
+    """
+    if extra in LATHE_EXTRAS:
+        return bool(document["ready"])
+    return extra != "removed" or bool(document["settings"].get("treatments"))
+
+
+def write_extra(
+    kept: Kept, folder: Path, extra: str, picture: Path, calibration: bool = False, progress: Progress | None = None
+) -> None:
+    """Write the files of one of :data:`EXTRAS` straight to their places in a folder.
+
+    Parameters
+    ----------
+    kept : Kept
+    folder : pathlib.Path
+    extra : str
+    picture : pathlib.Path
+        Of the disc, for the sheet; drawn beside it where there is none.
+    calibration : bool
+        Begin the control file with known levels and pitches.
+    progress : callable, optional
+        Called with a step's name and the fraction of it done.
+
+    Raises
+    ------
+    CallError
+        If it cannot be written.
+    """
+    tell = progress or (lambda _step, _done: None)
     plan, setup = kept.side.plan, kept.side.plan.setup
     cues = cue_list(plan.rows, plan.bands, setup.disc)
-    if "gcode" in extras:
+    if extra == "sheet":
+        tell("writing the sheet", 0.3)
+        told = tuple(one for one in kept.margins if one.what in TOLD_MARGINS)
+        if not picture.is_file():
+            picture = folder / PICTURE
+            _draw(kept, picture)
+        write_sheet(
+            folder / SHEET, plan, kept.label, cues, kept.document["fingerprint"], picture=picture,
+            margins=told, treatments=kept.sentences, ladder=plan.rungs,
+        )  # fmt: skip
+    elif extra == "removed":
+        tell("writing what was taken out", 0.4)
+        write_wav(folder / REMOVED, kept.side.removed(kept.audio), kept.audio.programme.sample_rate_hz)
+    elif extra == "svg":
+        drawing = spiral_svg(plan.rows, cues, setup, _caption(kept))
+        (folder / SVG).write_text(drawing, encoding="utf-8", newline="")
+    elif extra == "gcode":
         for name, air in ((GCODE, False), (AIR_RUN, True)):
             lines = gcode(plan.rows, cues, setup, _header(kept), air)
-            (part / name).write_text("\n".join(lines) + "\n", encoding="ascii", newline="")
-    if "control" in extras:
-        facts: dict[str, str | float] = {
-            "title": kept.label.title,
-            "edition": kept.label.edition,
-            "side": kept.label.letter,
-            "matrix": kept.label.matrix,
-            "format": setup.disc.name,
-            "level_db": kept.document["level_db"],
-            "fingerprint": kept.document["fingerprint"],
-        }
+            (folder / name).write_text("\n".join(lines) + "\n", encoding="ascii", newline="")
+    else:
         write_control(
-            part / CONTROL, part / CONTROL_SCALE, kept.side.treated(kept.audio), plan.programme.sample_rate_hz,
-            plan.rows, cues, setup, facts, peak=plan.motion.sample_peak, calibration=calibration,
-            progress=lambda done: progress("writing the control file", done),
+            folder / CONTROL, folder / CONTROL_SCALE, kept.side.treated(kept.audio), plan.programme.sample_rate_hz,
+            plan.rows, cues, setup, _facts(kept), peak=plan.motion.sample_peak, calibration=calibration,
+            progress=lambda done: tell("writing the control file", done),
         )  # fmt: skip
+
+
+def _draw(kept: Kept, path: Path) -> None:
+    plan = kept.side.plan
+    draw_disc(
+        path, plan.rows, plan.setup.disc, bands=plan.bands, findings=plan.findings, caption=_caption(kept)
+    )  # fmt: skip
+
+
+def _facts(kept: Kept) -> dict[str, str | float]:
+    """What the text beside a control file says of the cut."""
+    label = kept.label
+    return {
+        "title": label.title,
+        "edition": label.edition,
+        "side": label.letter,
+        "matrix": label.matrix,
+        "format": kept.side.plan.setup.disc.name,
+        "level_db": kept.document["level_db"],
+        "fingerprint": kept.document["fingerprint"],
+    }
 
 
 def _header(kept: Kept) -> tuple[str, ...]:

@@ -1,7 +1,9 @@
-"""The verbs that plan: `plan` for a side or a title, `layout` for the sides of a title."""
+"""The verbs that plan: `plan` for a side, a title or a kept plan, `layout` for the sides of a title."""
 
 from __future__ import annotations
 
+import hashlib
+from contextlib import suppress
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,10 +11,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from discwright.cli.console import console, print_json, progress, write
+from discwright.cli.what_if_verb import is_kept, plan_otherwise, read_changes, refuse_with_kept
 from discwright.errors import CallError
 from discwright.units import number, seconds
 
 if TYPE_CHECKING:
+    from discwright.acts.layout import LayoutReport
     from discwright.acts.recall import Recalled
 
 Name = Annotated[str | None, typer.Option(help="Name in data/, or a TOML file.")]
@@ -27,7 +31,11 @@ class Fit(StrEnum):
 
 def plan(
     file: Annotated[
-        str | None, typer.Argument(metavar="FILE", help="The programme of one side, or a title file (.toml).")
+        str | None,
+        typer.Argument(
+            metavar="FILE",
+            help="The programme of one side, a title file (.toml), or the folder of a kept plan to plan otherwise.",
+        ),
     ] = None,
     edition: Annotated[str | None, typer.Option(metavar="ID", help="Of a title: this edition only.")] = None,
     side: Annotated[str | None, typer.Option(metavar="LETTER", help="Of a title: this side only.")] = None,
@@ -66,6 +74,15 @@ def plan(
         list[str] | None,
         typer.Option("--band", metavar="START-END", help="Where a band lies, e.g. 0:00-4:31.5; once per band."),
     ] = None,
+    treatment: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--treatment",
+            metavar="KIND[:HZ]",
+            help="Of a kept plan: bass_blend:150, low_cut:30, high_cut:16000 or treble_limit, once for each, in place "
+            "of what it was treated with; none for nothing.",
+        ),
+    ] = None,
     ladder: Annotated[
         bool, typer.Option("--ladder", help="Also say up to what level the side fits, cuts and is traced.")
     ] = False,
@@ -91,7 +108,7 @@ def plan(
         _compare(compare, as_json)
         return
     if file is None:
-        raise CallError("there is nothing to plan; name an audio file or a title file.")
+        raise CallError("there is nothing to plan; name an audio file, a title file or a kept plan's folder.")
     if save_house is not None:
         _check_house_place(save_house)
     level_db = None if level is None else number(level, "--level-db")
@@ -104,6 +121,19 @@ def plan(
         raise CallError("--calibration is for the control file that --out keeps; give --out DIR as well.")
     extras = None if only is None else tuple(word.strip() for word in only.split(",") if word.strip())
     kinds = {"lathe": lathe, "head": head, "cutting_tip": cutting_tip, "tip": tip, "practice": practice}
+    if is_kept(file):
+        refuse_with_kept({
+            "--edition": edition, "--side": side, "--house": house, "--like": like, "--band": band,
+        })  # fmt: skip
+        changes = read_changes(level_db, fit, {"format": format, **kinds}, treatment, ladder)
+        document, ready = plan_otherwise(file, changes, exact, out, extras, calibration, as_json)
+        if save_house is not None:
+            _save_house(save_house, document)
+        if not ready:
+            raise typer.Exit(1)
+        return
+    if treatment:
+        raise CallError("--treatment is for a kept plan's folder; a title file names its own, a bare file has none.")
     if file.endswith(".toml"):
         single = {"--format": format, "--fit": fit, "--house": house, "--like": like, "--band": band}
         for name, given in single.items():
@@ -145,23 +175,41 @@ def plan(
 def layout(
     file: Annotated[str | None, typer.Argument(metavar="TITLE.toml", help="A title file.")] = None,
     edition: Annotated[str | None, typer.Option(metavar="ID", help="This edition only.")] = None,
+    fix: Annotated[
+        int | None,
+        typer.Option(
+            "--fix", metavar="N", min=1, help="Write the sides of this split of the edition into the title file."
+        ),
+    ] = None,
     new: Annotated[
         Path | None, typer.Option("--new", metavar="FILE", help="Write a commented title file to start from.")
+    ] = None,
+    audio: Annotated[
+        Path | None,
+        typer.Option("--audio", metavar="DIR", help="With --new: a band for each audio file that lies in this folder."),
+    ] = None,
+    name: Annotated[
+        str | None, typer.Option("--name", metavar="TEXT", help="With --audio: what the title is called.")
+    ] = None,
+    format: Annotated[
+        str | None, typer.Option("--format", help="With --audio: format of its edition, 12in-33 without the option.")
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print everything as JSON.")] = False,
 ) -> None:
     """Which bands on which side of each edition, and the level that each side then reaches."""
     if new is not None:
-        from discwright.files.title_starter import write_starter
-
-        write_starter(new)
-        if not as_json:
-            console().print(f"written   {new}: fill it in, then `discwright layout {new}`", soft_wrap=True)
+        _new_title(new, audio, name, format, as_json)
         return
+    for option, given in (("--audio", audio), ("--name", name), ("--format", format)):
+        if given is not None:
+            raise CallError(f"{option} is for a new title file; give --new FILE as well.")
+    if fix is not None and file is not None:
+        _check_one_disc(file, edition)
     if file is None:
         raise CallError("there is no title to lay out; name its file, or write one with --new FILE.")
     from discwright.acts.layout import layout as lay_out
 
+    seen = None if fix is None else _sha256(file)
     with progress(as_json) as tell:
         report = lay_out(file, edition=edition, progress=tell)
     if as_json:
@@ -170,8 +218,60 @@ def layout(
         from discwright.cli.show_layout import show_layout
 
         show_layout(report, console())
+    if fix is not None:
+        _fix_sides(file, report, fix, seen)
     if not report.complete:
         raise typer.Exit(1)
+
+
+def _check_one_disc(file: str, edition: str | None) -> None:
+    """Refuse to fix the sides of several editions at once, before minutes are spent on their layout."""
+    from discwright.acts.layout import choose_editions
+    from discwright.files.title import load_title
+    from discwright.programme.title import TAPE
+
+    if sum(one.format != TAPE for one in choose_editions(load_title(Path(file)), edition)) != 1:
+        raise CallError("--fix writes the sides of one edition on disc; choose it with --edition.")
+
+
+def _sha256(file: str) -> str | None:
+    """Of a title file as it is laid out; what cannot be read is refused by who reads it."""
+    with suppress(OSError):
+        return hashlib.sha256(Path(file).read_bytes()).hexdigest()
+    return None
+
+
+def _fix_sides(file: str, report: LayoutReport, number: int, seen: str | None) -> None:
+    """Write one of the splits shown into the title file, unless that has changed meanwhile."""
+    from discwright.files.title_edit import fix_sides
+    from discwright.programme.title import TAPE, SideOrder
+
+    (disc,) = (one for one in report.editions if one.edition.format != TAPE)
+    if number > len(disc.candidates):
+        raise CallError(f"--fix: edition “{disc.edition.id}” has no split {number}; choose one that is shown.")
+    best = disc.candidates[number - 1]
+    sides = [SideOrder(letter, bands) for letter, bands in zip(best.letters, best.split, strict=True)]
+    fix_sides(file, disc.edition.id, sides, seen)
+    typer.echo(f"fixed     {file}: edition {disc.edition.id}, sides {', '.join(best.letters)}", err=True)
+
+
+def _new_title(new: Path, audio: Path | None, name: str | None, format: str | None, as_json: bool) -> None:
+    """A commented title file, or one for the audio in a folder."""
+    for option, given in (("--name", name), ("--format", format)):
+        if given is not None and audio is None:
+            raise CallError(f"{option} is for a title of the audio in a folder; give --audio DIR as well.")
+    if audio is None:
+        from discwright.files.title_starter import write_starter
+
+        write_starter(new)
+        then = "fill it in, then"
+    else:
+        from discwright.acts.new_title import new_title
+
+        new_title(audio, audio.resolve().name if name is None else name, format=format or "12in-33", path=new)
+        then = "look it over, then"
+    if not as_json:
+        console().print(f"written   {new}: {then} `discwright layout {new}`", soft_wrap=True)
 
 
 def _plan_title(

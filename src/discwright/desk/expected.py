@@ -50,7 +50,7 @@ _FIT_LADDER_TIMES = {5: 0.1, 6: 0.22, 7: 0.08, 8: 0.08, 9: 0.12, 10: 0.3, 11: 0.
 #: A side to be fitted among others: what begins a worker, s, and how often its spiral is laid.
 _WORKER_S, _WORKER_LAYS = 1.5, 1.7
 #: Splits that a layout shows; rounds of fitting beyond those that they need, with likelihoods.
-_SHOWN, _MORE_ROUNDS = 3, {-1: 0.05, 0: 0.7, 1: 0.15, 2: 0.1}
+_SHOWN, _MORE_ROUNDS = 3, {-1: 0.04, 0: 0.84, 1: 0.08, 2: 0.04}
 #: Pitch at which a side is surely full, m.
 _FULL_PITCH = 85e-6
 _STANDARD_RATE_HZ, _STANDARD_TURN_S = 44_100.0, 1.8

@@ -118,3 +118,20 @@ def test_shapes_are_kept() -> None:
     x, y = np.meshgrid(np.linspace(-0.1, 0.1, 5), np.linspace(-0.1, 0.1, 3))
     sight = cut.look(x, y)
     assert sight.time.shape == sight.depth.shape == sight.wall.shape == (3, 5)
+
+
+def test_how_far_an_edge_moves_at_most() -> None:
+    cut = surface(5.0)
+    # By another road; a tenth more than the samples, for what lies between them.
+    assert cut.swing == pytest.approx(1.1 * float(np.abs(cut.edges).max()))
+    t = np.linspace(0.0, 4.9, 200_001)
+    inner, outer = cut.groove_at(t)
+    centre = np.interp(t, cut.time, cut.radius)
+    assert max(np.abs(inner - centre + 25e-6).max(), np.abs(outer - centre - 25e-6).max()) < cut.swing
+
+
+def test_edges_are_only_read() -> None:
+    cut = surface(5.0)
+    assert not cut.read_only.flags.writeable
+    assert np.shares_memory(cut.read_only, cut.edges)
+    assert cut.edges.flags.writeable

@@ -19,9 +19,6 @@ from discwright.groove.sight import kernels
 Float = NDArray[np.float64]
 Single = NDArray[np.float32]
 
-#: Samples read at once to find how far the edges swing.
-_STRIDE = 1 << 20
-
 
 @dataclass(frozen=True)
 class CutSurface:
@@ -108,22 +105,37 @@ class CutSurface:
         sight = Sight(np.full(places.shape, np.nan), np.zeros(places.shape), np.zeros(places.shape, dtype=np.int8))
         kernels.look(
             np.ravel(places), np.ravel(np.asarray(y, dtype=np.float64)), self.time, self.radius, self.depth,
-            self._inward, self.turn_time, self.sample_rate, self._reach, self.edges,
+            self.inward, self.turn_time, float(self.sample_rate), self._reach, self.read_only,
             np.ravel(sight.time), np.ravel(sight.depth), np.ravel(sight.wall),
         )  # fmt: skip
         return sight
 
     @cached_property
-    def _inward(self) -> Float:
-        """Negative radius that never stands still, so that a radius has one time: the locked groove by a picometre."""
+    def inward(self) -> Float:
+        """Negative radius that never stands still, so that a radius has one time, shape (N,), m.
+
+        The locked groove is drawn in by a picometre.
+        """
         result: Float = np.maximum.accumulate(-self.radius) + 1e-12 * np.arange(len(self.radius)) / len(self.radius)
         return result
 
     @cached_property
+    def read_only(self) -> Single:
+        """The edges, so that compiled loops meet one kind of array only, wherever they lie."""
+        edges = np.asarray(self.edges, dtype=np.float32).view()
+        edges.flags.writeable = False
+        return edges
+
+    @cached_property
+    def swing(self) -> float:
+        """No edge moves further than this, m; all of them are read to find it."""
+        # Between samples the cubic goes a little beyond them.
+        return 1.1 * float(kernels.farthest(self.read_only))
+
+    @cached_property
     def _reach(self) -> float:
         """No edge stands further than this from the centre line, m."""
-        swing = max(float(np.abs(self.edges[at : at + _STRIDE]).max()) for at in range(0, len(self.edges), _STRIDE))
-        return float(self.depth.max()) + 1.1 * swing
+        return float(self.depth.max()) + self.swing
 
 
 @dataclass(frozen=True)

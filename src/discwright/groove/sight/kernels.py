@@ -37,6 +37,15 @@ def between(edges, wall, at):  # type: ignore[no-untyped-def]
 
 
 @_kernel
+def farthest(edges):  # type: ignore[no-untyped-def]
+    """Greatest movement of any edge, shape (frames, 2), either way."""
+    found = np.float32(0.0)
+    for i in range(edges.shape[0]):
+        found = max(found, abs(edges[i, 0]), abs(edges[i, 1]))
+    return found
+
+
+@_kernel
 def row_before(x, value):  # type: ignore[no-untyped-def]
     """Index of the last row of rising `x` not above `value`, and not the last of all; 0 before the first."""
     low, high = 0, x.shape[0] - 1
