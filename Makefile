@@ -51,7 +51,7 @@ test: $(VENV)/.developing music
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(BIN)/pytest
-	NUMBA_DISABLE_JIT=1 $(BIN)/pytest -q tests/groove/test_kernels.py
+	NUMBA_DISABLE_JIT=1 $(BIN)/pytest -q tests/groove/test_kernels.py tests/desk/test_kernels.py
 	$(BIN)/python benchmarks/run.py --quick
 
 format: $(VENV)/.developing

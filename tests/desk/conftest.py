@@ -6,8 +6,8 @@ import shutil
 import socket
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -156,6 +156,12 @@ def serving(folder: Path, state: Path) -> Iterator[str]:
         yield f"http://127.0.0.1:{port}"
         server.should_exit = True
         thread.join(20)
+
+
+@pytest.fixture(scope="session")
+def serve() -> Callable[[Path, Path], AbstractContextManager[str]]:
+    """Serves a folder; see :func:`serving`."""
+    return serving
 
 
 @pytest.fixture(scope="session")

@@ -15,7 +15,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
 from discwright import __version__
-from discwright.desk import api_desk, api_plans, api_uploads, listening, views_desk, views_side, views_title
+from discwright.desk import api_desk, api_plans, api_uploads, listening, tiles, views_desk, views_side, views_title
 from discwright.desk.guard import Guard
 from discwright.desk.jobs import NoSuchJobError
 from discwright.desk.making import title_of_files
@@ -71,9 +71,14 @@ def create_app(folder: Path | None, hosts: tuple[str, ...], *, network: bool = F
 @asynccontextmanager
 async def _life(app: FastAPI) -> AsyncIterator[None]:
     """Load what a first question would wait for, while nobody waits; stop all work at the end."""
-    Thread(target=listening.warm, daemon=True).start()
+    Thread(target=_warm, daemon=True).start()
     yield
     app.state.desk.close()
+
+
+def _warm() -> None:
+    tiles.warm()
+    listening.warm()
 
 
 class _Current:

@@ -46,9 +46,9 @@ _PROGRAMME_S, _EDGES_S, _MEASURES_S = 0.09, 0.07, 0.16
 _FIT_TIMES = {1: 0.02, 2: 0.42, 3: 0.46, 4: 0.07, 5: 0.03}
 #: How often for the ladder of a level that is known, and of one that is sought first.
 _LADDER_TIMES = {4: 0.08, 5: 0.17, 6: 0.1, 7: 0.1, 8: 0.4, 9: 0.1, 10: 0.05}
-_FIT_LADDER_TIMES = {5: 0.1, 6: 0.22, 7: 0.08, 8: 0.08, 9: 0.12, 10: 0.3, 11: 0.08, 12: 0.02}
+_FIT_LADDER_TIMES = {5: 0.1, 6: 0.3, 7: 0.06, 8: 0.06, 9: 0.1, 10: 0.3, 11: 0.06, 12: 0.02}
 #: A side to be fitted among others: what begins a worker, s, and how often its spiral is laid.
-_WORKER_S, _WORKER_LAYS = 1.5, 1.7
+_WORKER_S, _WORKER_LAYS = 1.5, 2.0
 #: Splits that a layout shows; rounds of fitting beyond those that they need, with likelihoods.
 _SHOWN, _MORE_ROUNDS = 3, {-1: 0.04, 0: 0.84, 1: 0.08, 2: 0.04}
 #: Pitch at which a side is surely full, m.
@@ -146,11 +146,14 @@ def laying_out(who: str, sides: Sequence[float], fixed: bool, bands: int, side: 
         The title file says which they are.
     bands : int
     side : SideWork
-        For rate and turn.
+        For rate, turn and treatments.
     """
     count = max(len(sides), 1)
     mean = replace(side, minutes=sum(sides) / count)
-    seconds = _WORKER_S + AT_ONCE * (_READ_S * mean.heard + _WORKER_LAYS * _LAY_S * mean.turned)
+    reading, laying = _READ_S + _FILTER_S * side.filtered, _WORKER_LAYS * _LAY_S
+    if side.limited:
+        reading, laying = reading + _READ_S + _LIMIT_S, laying + _LAY_S
+    seconds = _WORKER_S + AT_ONCE * (reading * mean.heard + laying * mean.turned)
     rounds = math.ceil(count / AT_ONCE)
     if fixed or bands <= 1:
         return Stage("laying out", seconds, who, {rounds: 1.0})
@@ -208,7 +211,9 @@ def _of_title(kind: str, arguments: Mapping[str, Any]) -> list[Stage]:
             orders = _guessed(sum(minutes.values()), disc)
         if kind == "layout" or not edition.sides:
             lengths = [length for _, length, _ in orders]
-            found.append(laying_out(edition.id, lengths, bool(edition.sides), len(title.bands), base))
+            every = (one.kind for _, _, treatments in orders for one in treatments)
+            side = replace(base, **_treated(every))
+            found.append(laying_out(edition.id, lengths, bool(edition.sides), len(title.bands), side))
         works += [
             replace(base, minutes=length, **_treated(one.kind for one in treatments))
             for name, length, treatments in orders if letter in (None, name)

@@ -21,6 +21,8 @@ from discwright.desk.jobs import read_json, write_json
 
 #: Sides that a layout fits at once: together they are one time its step comes.
 AT_ONCE = 2
+#: Where one of them is ready, so much of their time is over.
+_ONE_OF_TWO = 0.65
 #: Until a job has told its first step it is loading programs.
 STARTING = "starting"
 #: A pace learned or seen is believed within this factor either way.
@@ -29,8 +31,10 @@ MOST_RATIO = 20.0
 REMEMBERED = 12
 #: What is expected weighs as much as so many paces that were learned.
 _VOTES = 1
-#: What is expected weighs as much as so many seconds of what is seen.
-_TRUST_S = 2.0
+#: What is expected weighs as much as so many seconds of what is seen, and what is seen half as much so many later, s.
+_TRUST_S, _FORGOTTEN_S = 3.0, 8.0
+#: A step is not believed to have changed by more than this; of a change so much is believed to last, in its logarithm.
+_MOST_CHANGE, _BELIEVED = 6.0, 0.65
 #: A step that was to have ended will take so much more of what is expected, and of what it is late.
 _LATE, _LATER = 0.12, 0.25
 #: A search that is silent for so much of a time has ended.
@@ -227,9 +231,11 @@ class Forecast:
             elif count is None and fraction < 0.5 <= self._fraction and self._stages[self._at].times:
                 self._note(now, 1)
                 self._count, self._since, self._first = self._count + 1, self._ended(now), None
-            self._first = self._first or (now, min(max(fraction, 0.0), 0.99))
-            self._told_at = now
-            self._fraction = 0.0 if count is not None else min(max(fraction, 0.0), 1.0)
+            part = fraction if count is None else _ONE_OF_TWO * (count % AT_ONCE)
+            if self._first is None or part != self._fraction:
+                self._told_at = now
+            self._first = self._first or (now, min(max(part, 0.0), 0.99))
+            self._fraction = min(max(part, 0.0), 1.0)
 
     def look(self) -> Outlook:
         """How the job stands now."""
@@ -285,25 +291,24 @@ class Forecast:
             self._counts.append((stage.search, self._count + 1))
 
     def _pace(self, name: str) -> float:
-        """How much longer than expected a step takes in this job: by its own kind where it was seen, else by all."""
+        """How much longer than expected a step will take in this job: by its own kind where seen, else by all."""
         usual = self._paces.ratio(name)
-        all_of_it = self._weighed([*self._seen, *self._late], _TRUST_S, 1.0, usual=True)
+        every = usual * self._recent([*self._seen, *self._late], 1.0)
         own = [one for one in self._seen if one[0] == name]
-        if not own:
-            return usual * all_of_it
-        return self._weighed(own[-4:], 0.25 * own[-1][1], usual * all_of_it)
+        # What has made it slower or faster than usual may pass: believed, but not to the full.
+        changed = self._recent(own, every / usual) if own else every / usual
+        return usual * math.pow(changed, _BELIEVED)
 
-    def _weighed(
-        self, seen: Sequence[tuple[str, float, float]], trust_s: float, prior: float, usual: bool = False
-    ) -> float:
-        """Seconds taken over seconds expected, with so many seconds' trust in what was thought before."""
-        took, expected = trust_s * prior, trust_s
-        for name, seconds, spent in seen:
-            believed = seconds * (self._paces.ratio(name) if usual else 1.0)
+    def _recent(self, seen: Sequence[tuple[str, float, float]], prior: float) -> float:
+        """Seconds taken over seconds usual, of late most of all, with some trust in what was thought before."""
+        took, usual, weight = _TRUST_S * prior, _TRUST_S, 1.0
+        for name, seconds, spent in reversed(seen):
+            believed = seconds * self._paces.ratio(name)
             # A step may hide what happens once in a machine's life, compiling or a sleeping disk.
-            took += min(max(spent, believed / 4), believed * 4) if usual else spent
-            expected += believed
-        return took / expected
+            took += weight * min(max(spent, believed / _MOST_CHANGE), believed * _MOST_CHANGE)
+            usual += weight * believed
+            weight *= math.pow(0.5, believed / _FORGOTTEN_S)
+        return took / usual
 
     def _left(self, now: float) -> float:
         """Seconds the job will still take."""
@@ -327,7 +332,7 @@ class Forecast:
         ahead.setdefault(0, _DOUBT)
         # What is off by the least factor, whichever it will be: the mean of the logarithms.
         total = sum(ahead.values())
-        return math.exp(sum(w * math.log(this + more * once + rest + 1e-3) for more, w in ahead.items()) / total)
+        return math.exp(sum(w * math.log(this + n * once + rest + 1e-3) for n, w in ahead.items()) / total)
 
     def _often(self, stage: Stage) -> float:
         """How often a stage to come is likely to be gone through."""

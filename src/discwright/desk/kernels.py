@@ -31,6 +31,10 @@ LONE_LIGHT = 0.20
 NARROW, WIDE = 16.0, 3.5
 #: How much brighter than both together the wall is that faces the light, and an edge than the bottom.
 _RELIEF, _HOLLOW = 0.75, 0.5
+#: From 1 µm a pixel on, and less and less up to 16, even a silent groove can be told from land: light of both walls
+#: together, and of the darker one and its bottom over that of land.
+_QUIET, _WALL_LEAST, _BOTTOM_LEAST = 0.04, 2.2, 1.4
+_COARSE = 16e-6
 #: How much more the slope of an edge turns a wall than it does in truth.
 _SLOPE = 2.0
 #: Shade of the walls under a tint: of both, of the one that faces the light less, of the bottom more.
@@ -241,6 +245,7 @@ def vinyl(out, corner, groove, music, light, walls, coat, shine, tone, hidden): 
     left, top, pixel = corner
     rows, time, time_table, inward, inward_table, span, turn_time, reach = groove
     edges, rate, swing = music
+    deep = min(max(0.25 * math.log2(_COARSE / pixel), 0.0), 1.0)
     for i in range(out.shape[0]):
         y = top + (i + 0.5) * pixel
         for j in range(out.shape[1]):
@@ -279,11 +284,15 @@ def vinyl(out, corner, groove, music, light, walls, coat, shine, tone, hidden): 
                 glow += swung * (rows[k, WANDER] + rows[k, WANDER + 1] * late) / (2.0 * half)
                 seen -= LAND_LIGHT * part
                 if walls:
-                    high = glow * (1.0 + _RELIEF * facing(straight, along, rise_in * per_way))
-                    low = glow * (1.0 - _RELIEF * facing(straight, along, rise_out * per_way))
+                    glow = max(glow, _QUIET * deep)
+                    relief = min(_RELIEF, 1.0 - _WALL_LEAST * LAND_LIGHT * deep / glow)
+                    high = glow * (1.0 + relief * facing(straight, along, rise_in * per_way))
+                    low = glow * (1.0 - relief * facing(straight, along, rise_out * per_way))
                     bottom = 0.5 * (a + b)
-                    seen += ramp_seen(a, bottom, high * (1.0 + _HOLLOW), high * (1.0 - _HOLLOW))
-                    seen += ramp_seen(bottom, b, low * (1.0 - _HOLLOW), low * (1.0 + _HOLLOW))
+                    hollow = min(_HOLLOW, 1.0 - _BOTTOM_LEAST * LAND_LIGHT * deep / high)
+                    seen += ramp_seen(a, bottom, high * (1.0 + hollow), high * (1.0 - hollow))
+                    hollow = min(_HOLLOW, 1.0 - _BOTTOM_LEAST * LAND_LIGHT * deep / low)
+                    seen += ramp_seen(bottom, b, low * (1.0 - hollow), low * (1.0 + hollow))
                 else:
                     seen += glow * part
             index = coat_at(r, cover, pixel, coat)

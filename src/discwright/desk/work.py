@@ -163,14 +163,14 @@ KINDS: dict[str, Kind] = {
 
 def _ready_to_look(folders: list[Path], arguments: Mapping[str, Any], place: Path, tell: Tell) -> list[Move]:
     """What looking at new plans needs; a plan is as good without, so what goes wrong here only goes to the log."""
-    from discwright.acts.look import prepare as make_ready
-    from discwright.acts.look import read_prepared
-    from discwright.desk.shelf import KeptPlan
-
     moves: list[Move] = []
     for folder in folders if arguments.get("cache") else ():
         tell("opening the plan", 0.0)
         try:
+            from discwright.acts.look import prepare as make_ready
+            from discwright.acts.look import read_prepared
+            from discwright.desk.shelf import KeptPlan
+
             key = KeptPlan("", folder, read_json(folder / PLAN), datetime.now(UTC)).cache_key
             made, goal = place / "cache" / key, Path(arguments["cache"]) / key
             if read_prepared(goal) is None:

@@ -138,6 +138,28 @@ def check_echo(side: Side) -> list[Finding]:
     ]  # fmt: skip
 
 
+def echo_heard(side: Side) -> Float:
+    """Contrast of every pair of turns that could print, at the quiet one of the two, where it is heard.
+
+    Parameters
+    ----------
+    side : Side
+
+    Returns
+    -------
+    ndarray, shape (K,), dB
+        0 where nothing can be heard.
+    """
+    beside = _beside(side.motion)
+    thin = _land(side, beside) < side.setup.practice.echo_land - LAND_TOLERANCE
+    prints = thin & (beside.loud * side.gain**2 >= ECHO_LOUD_POWER)
+    turn = side.motion.grid.sectors_per_turn
+    quiet = beside.first + np.arange(len(beside.inner)) - np.where(beside.early, turn, 0)
+    heard = np.zeros(side.sectors)
+    np.maximum.at(heard, quiet[prints], beside.contrast[prints])
+    return heard
+
+
 def echo_cost(side: Side, narrow_radius_used: float) -> list[Finding]:
     """What the land added against echo costs in radius (note).
 

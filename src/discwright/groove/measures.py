@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from discwright.groove.echo import ECHO_LOUD_POWER, LAND_TOLERANCE, _beside, _land
+from discwright.groove.echo import echo_heard
 from discwright.groove.limits import Side, instantaneous_depth, slope_ratio
-from discwright.groove.playing import _bend
+from discwright.groove.playing import bend_ratio
 
 Float = NDArray[np.float64]
 
@@ -87,23 +87,11 @@ def sector_measures(side: Side) -> SectorMeasures:
         time=grid.time[: k + 1].copy(),
         level_db=10.0 * np.log10(np.maximum(power, 10.0 ** (SILENCE_DB / 10.0))),
         slope=np.arctan(slope_ratio(side).max(axis=0) * np.tan(side.setup.cutting_tip.clearance)),
-        curvature=_bend(side).max(axis=0),
-        echo=_echo(side),
+        curvature=bend_ratio(side).max(axis=0),
+        echo=echo_heard(side),
         land=side.rows.land[rows].copy(),
         depth_least=least,
         depth_greatest=greatest,
         pitch=side.rows.pitch[rows].copy(),
         groove_speed=side.speed,
     )
-
-
-def _echo(side: Side) -> Float:
-    """Contrast of every pair of turns that could print, at the quiet one of the two, where it is heard; shape (K,)."""
-    beside = _beside(side.motion)
-    thin = _land(side, beside) < side.setup.practice.echo_land - LAND_TOLERANCE
-    prints = thin & (beside.loud * side.gain**2 >= ECHO_LOUD_POWER)
-    turn = side.motion.grid.sectors_per_turn
-    quiet = beside.first + np.arange(len(beside.inner)) - np.where(beside.early, turn, 0)
-    heard = np.zeros(side.sectors)
-    np.maximum.at(heard, quiet[prints], beside.contrast[prints])
-    return heard

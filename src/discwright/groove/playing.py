@@ -63,7 +63,7 @@ def check_curvature(side: Side) -> list[Finding]:
     if share <= allowed:
         return []
     # The share comes from a histogram: it may pass its limit a hair before any single peak does.
-    bend = _bend(side)
+    bend = bend_ratio(side)
     spots, _ = spots_over(side, bend * max(1.0, 1.001 / bend.max()), side.motion.acceleration_frame)
     spot = replace(spots[0], ratio=float(bend.max()))
     tip = side.setup.tip
@@ -138,8 +138,18 @@ def check_clicks(side: Side) -> list[Finding]:
     ]  # fmt: skip
 
 
-def _bend(side: Side) -> Float:
-    """Peak wall acceleration over the tip's limit, shape (2, K)."""
+def bend_ratio(side: Side) -> Float:
+    """Peak wall acceleration over what the playing tip can follow.
+
+    Parameters
+    ----------
+    side : Side
+
+    Returns
+    -------
+    ndarray, shape (2, K)
+        Left and right wall, 1 at the limit a = V²/R (Lewis and Hunt 1941).
+    """
     limit = side.speed**2 / side.setup.tip.side_radius
     result: Float = side.motion.acceleration[:, : side.sectors] * side.gain / limit
     return result
