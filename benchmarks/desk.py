@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, expect, sync_playwright
 
 Row = tuple[str, str, str]
 BROWSER = "/usr/bin/chromium"
@@ -52,20 +52,22 @@ def until_ready(address: str, plan: str) -> float:
 
 
 def first_page(page: Page, address: str, plan: str) -> float:
-    """Seconds from asking for the page until map and strip are drawn and answer."""
+    """Seconds from asking for the page until map, strip and findings are drawn and answer."""
     begin = time.perf_counter()
     page.goto(f"{address}/plans/{plan}")
-    page.wait_for_selector("[data-map-state=ready]")
-    page.wait_for_selector("[data-strip-state=ready]")
+    page.wait_for_selector("#bench[data-ready=yes]")
     return time.perf_counter() - begin
 
 
-def spot(page: Page, at: float) -> float:
-    """Seconds from asking for a spot until it sounds, as the page itself measures it."""
-    page.evaluate("at => document.dispatchEvent(new CustomEvent('desk:listen', {detail: {at_s: at}}))", at)
-    player = page.locator("#listen")
-    page.wait_for_function("at => Math.abs(Number(document.querySelector('#listen').dataset.startS) - at) < 0.01", arg=at)
-    return float(player.get_attribute("data-latency-ms") or "nan") / 1000
+def spot(page: Page) -> float:
+    """Seconds from the key until a new spot sounds, as the page itself measures it."""
+    listen = page.locator("#listen-box")
+    listen.evaluate("one => { one.dataset.latencyMs = ''; }")
+    page.keyboard.press("p")
+    expect(listen).to_have_attribute("data-latency-ms", re.compile(r"^\d"), timeout=30_000)
+    took = float(listen.get_attribute("data-latency-ms") or "nan") / 1000
+    page.keyboard.press("p")
+    return took
 
 
 def desk_rows(folder: Path, plan: str, minutes: float) -> Iterator[Row]:
@@ -92,8 +94,12 @@ def desk_rows(folder: Path, plan: str, minutes: float) -> Iterator[Row]:
                 "page of a planned side, until map and strip answer", f"{statistics.median(times):.2f} s",
                 f"{minutes:.0f} min, warm server, greatest {max(times):.2f} s",
             )  # fmt: skip
-            page.keyboard.press("Tab")
-            heard = [spot(page, (0.1 + 0.15 * k) * 60 * minutes) for k in range(REPEATS)]
+            heard = []
+            for k in range(REPEATS):
+                page.goto(f"{address}/plans/{plan}?at_s={(0.1 + 0.15 * k) * 60 * minutes}")
+                page.wait_for_selector("#bench[data-ready=yes]")
+                page.wait_for_timeout(1000)
+                heard.append(spot(page))
             yield (
                 "a spot until it sounds", f"{statistics.median(heard):.2f} s",
                 f"programme, proof and difference, never heard before; greatest {max(heard):.2f} s",

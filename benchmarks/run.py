@@ -24,9 +24,11 @@ from typing import Any
 
 import numpy as np
 
+import desk
 import dilation
 import programmes
 import simple_spirals
+import tiles
 from independent import check_plan, disagreements
 
 README = Path(__file__).with_name("README.md")
@@ -227,6 +229,14 @@ def proof_rows(seconds: float, level_db: float, work: Path) -> Iterator[Row]:
     yield "second harmonic where 4.5 % is right", exact, f"{coarse.second_percent:.2f} % by dilation at 192 kHz"
 
 
+def kept_side(seconds: float, level_db: float, work: Path) -> tuple[Path, str]:
+    """A folder with a kept plan in it, and the plan's name, for the desk."""
+    folder = work / "works"
+    folder.mkdir()
+    plan(programmes.side(seconds)[0], folder / "side", "--level-db", str(level_db))
+    return folder, "side"
+
+
 def machine() -> str:
     """What the table was measured on, in words that outlive the machine."""
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
@@ -268,6 +278,8 @@ def main() -> None:
             row_rows(turns, options.level_db, work),
             layout_rows(*((4, 60.0) if options.quick else (12, 2700.0)), work),
             proof_rows(seconds, options.level_db, work),
+            tiles.tile_rows(seconds, options.level_db, work, *([40] if options.quick else [])),
+            desk.desk_rows(*kept_side(seconds, options.level_db, work), seconds / 60),
             growth_rows(minutes, options.growth_level_db, work),
         ):
             print(*row, sep=" | ", file=sys.stderr, flush=True)

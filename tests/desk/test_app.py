@@ -203,6 +203,17 @@ def test_a_button_pressed_twice_begins_one_job(client: TestClient, folder: Path)
     assert client.post(f"/api/titles/{title}/plan", json={"what": 1}).status_code == 422
 
 
+def test_work_that_has_ended_is_put_aside_and_what_came_of_it_stays(client: TestClient, folder: Path) -> None:
+    title, _ = ids(folder)
+    job = client.post(f"/api/titles/{title}/layout", json={"edition": "ep"}).json()["job"]["id"]
+    assert client.post(f"/jobs/{job}/aside").status_code == 422
+    assert wait(client, job)["state"] == "done"
+    assert "lay out ep" in text_of(client.get("/").text)
+    assert client.post(f"/jobs/{job}/aside", headers=HTMX).text == ""
+    assert "lay out ep" not in text_of(client.get("/").text)
+    assert "ep" in client.get(f"/api/titles/{title}/layouts").json()
+
+
 def test_planning_again_takes_nothings_place(client: TestClient, folder: Path) -> None:
     title, plan = ids(folder)
     job = client.post(f"/api/titles/{title}/plan", json={"edition": "lp", "side": "A"}).json()["job"]

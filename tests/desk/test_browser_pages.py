@@ -40,8 +40,7 @@ def opened(browser: Browser, address: str, size: str, look: str = "light") -> It
     context.close()
 
 
-@pytest.mark.parametrize("look", ["light", "dark"])
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(("size", "look"), [("tablet", "light"), ("screen", "light"), ("screen", "dark")])
 @pytest.mark.parametrize("name", PAGES)
 def test_every_page(browser: Browser, live: str, name: str, size: str, look: str) -> None:
     with opened(browser, live + PAGES[name], size, look) as (page, said):

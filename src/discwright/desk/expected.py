@@ -29,17 +29,17 @@ _COMPILE_S, _COMPILE_LIMIT_S = 9.0, 10.0
 #: One compiled loop of each, by whose file on disk it is known that they need not be compiled.
 _LOOP, _LIMIT_LOOP = "upper_hulls", "between_peaks"
 #: Loading programs and compiled loops; opening a plan, whose audio is hashed: once and per minute of music, s.
-_START_S, _OPEN_S, _OPEN_MINUTE_S = 1.0, 0.25, 0.03
+_START_S, _OPEN_S, _OPEN_MINUTE_S = 1.0, 0.4, 0.03
 #: Seconds a minute of music at 44.1 kHz: reading it, with filters as well, and with its treble limited.
 _READ_S, _FILTER_S, _LIMIT_S = 0.16, 0.1, 0.2
-#: Laying a minute of spiral at 33⅓ turns a minute, s.
-_LAY_S = 0.19
+#: Laying a minute of spiral at 33⅓ turns a minute, s; for a ladder, whose levels are hard ones, so many times that.
+_LAY_S, _LADDER_LAYS = 0.19, 1.6
 #: Reading a minute's ladder off its spirals, s.
 _CLIMB_S = 0.045
 #: The picture of the disc, and sheet and small lathe files: once and per minute, s.
 _DRAW_S, _SHEET_S, _SHEET_MINUTE_S = 2.0, 0.4, 0.017
 #: A minute of a control file, and of what was taken out, s.
-_CONTROL_S, _REMOVED_S = 0.12, 0.1
+_CONTROL_S, _REMOVED_S = 0.26, 0.15
 #: Making a minute ready to be looked at: its programme, its edges, its measures, s.
 _PROGRAMME_S, _EDGES_S, _MEASURES_S = 0.09, 0.07, 0.16
 #: How often a spiral is laid until a level is found, with the likelihood of each number.
@@ -48,7 +48,7 @@ _FIT_TIMES = {1: 0.02, 2: 0.42, 3: 0.46, 4: 0.07, 5: 0.03}
 _LADDER_TIMES = {4: 0.08, 5: 0.17, 6: 0.1, 7: 0.1, 8: 0.4, 9: 0.1, 10: 0.05}
 _FIT_LADDER_TIMES = {5: 0.1, 6: 0.3, 7: 0.06, 8: 0.06, 9: 0.1, 10: 0.3, 11: 0.06, 12: 0.02}
 #: A side to be fitted among others: what begins a worker, s, and how often its spiral is laid.
-_WORKER_S, _WORKER_LAYS = 1.5, 2.0
+_WORKER_S, _WORKER_LAYS = 1.5, 2.5
 #: Splits that a layout shows; rounds of fitting beyond those that they need, with likelihoods.
 _SHOWN, _MORE_ROUNDS = 3, {-1: 0.04, 0: 0.84, 1: 0.08, 2: 0.04}
 #: Pitch at which a side is surely full, m.
@@ -273,9 +273,10 @@ def _laid(side: SideWork, times: Mapping[int, float], search: str, limits: bool)
     if limits and not _compiled(_LIMIT_LOOP):
         reading += _COMPILE_LIMIT_S
     key = "reading and limiting" if limits else "reading and filtering" if side.filtered else "reading"
+    laying = 0.1 + _LAY_S * (_LADDER_LAYS if "ladder" in search else 1.0) * side.turned
     return [
         Stage("reading", reading, side.who, key=key),
-        Stage("laying the spiral", 0.1 + _LAY_S * side.turned, side.who, dict(times), search),
+        Stage("laying the spiral", laying, side.who, dict(times), search),
     ]
 
 

@@ -22,7 +22,7 @@ from discwright.desk.jobs import read_json, write_json
 #: Sides that a layout fits at once: together they are one time its step comes.
 AT_ONCE = 2
 #: Where one of them is ready, so much of their time is over.
-_ONE_OF_TWO = 0.65
+_ONE_OF_TWO = 0.7
 #: Until a job has told its first step it is loading programs.
 STARTING = "starting"
 #: A pace learned or seen is believed within this factor either way.

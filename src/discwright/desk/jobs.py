@@ -6,6 +6,7 @@
             result.json     what came of it, or
             trouble.json    why nothing did: one of the two ends a job
             stop            somebody asked for it to be stopped
+            aside           nobody wants to see it in lists any more
             log.txt         what the child said
             out/            everything unfinished, deleted when the child has gone
 
@@ -30,8 +31,8 @@ from typing import Any
 from discwright.desk.children import Child, birth
 from discwright.errors import CallError
 
-JOB, PROCESS, PROGRESS, RESULT, TROUBLE, STOP, LOG, OUT = (
-    "job.json", "process.json", "progress.json", "result.json", "trouble.json", "stop", "log.txt", "out",
+JOB, PROCESS, PROGRESS, RESULT, TROUBLE, STOP, ASIDE, LOG, OUT = (
+    "job.json", "process.json", "progress.json", "result.json", "trouble.json", "stop", "aside", "log.txt", "out",
 )  # fmt: skip
 #: Jobs that run at once; others wait.
 AT_ONCE = 2
@@ -74,6 +75,8 @@ class Job:
         Empty until it is done.
     started : datetime
         When it was asked for, UTC.
+    aside : bool
+        It has ended and was put aside.
     """
 
     id: str
@@ -88,6 +91,7 @@ class Job:
     sentence: str
     result: Mapping[str, Any]
     started: datetime
+    aside: bool = False
 
     @property
     def ended(self) -> bool:
@@ -239,6 +243,26 @@ class Jobs:
             child.stop()
         return self.get(id_)
 
+    def put_aside(self, id_: str) -> Job:
+        """Take a job that has ended out of the lists; what came of it stays.
+
+        Parameters
+        ----------
+        id_ : str
+
+        Raises
+        ------
+        CallError
+            If there is no such job, or it still goes on.
+        """
+        if not self.get(id_).ended:
+            raise CallError("this work still goes on; stop it first.")
+        with suppress(OSError):
+            (self.folder / id_ / ASIDE).touch()
+        with self._lock:
+            self._ended.pop(id_, None)
+        return self.get(id_)
+
     def close(self) -> None:
         """The desk goes down: stop everything, and start nothing more."""
         with self._lock:
@@ -369,7 +393,7 @@ def _job(place: Path, asked: Mapping[str, Any], state: str) -> Job:
         id=place.name, kind=str(asked["kind"]), words=str(asked["words"]), about=str(asked["about"]),
         arguments=dict(asked["arguments"]), state=state, step=str(told.get("step", "")), done=done,
         seconds_left=left, sentence=sentence, result=result,
-        started=datetime.fromisoformat(str(asked["started"])),
+        started=datetime.fromisoformat(str(asked["started"])), aside=(place / ASIDE).exists(),
     )  # fmt: skip
 
 
@@ -380,4 +404,5 @@ def _why(code: int | None, place: Path) -> str:
             f"it was ended from outside (signal {-code}), perhaps for want of memory; close other programs and start "
             "it again."
         )
-    return f"it ended without a word; see {place / LOG}, and start it again."
+    log = Path(*(place / LOG).parts[-4:])  # from the opened folder on
+    return f"it ended without a word; see {log}, and start it again."

@@ -60,12 +60,11 @@ def facts(document: Mapping[str, Any], words: Words) -> tuple[Fact, ...]:
     spare = float(document["spare_mm"]) * 1e-3
     radii = [words.radius(float(document[key]) * 1e-3, 1) for key in ("start_radius_mm", "end_radius_mm")]
     return (
-        Fact(
-            "level", level(document["level_db"]), "re a full-scale 1 kHz sine in both channels at 5 cm/s peak lateral"
-        ),
-        Fact("music", clock(document["programme"]["duration_s"]), f"{document['turns']:.1f} turns"),
+        Fact("level", level(document["level_db"])),
+        Fact("room to spare" if spare >= 0 else "too long by", words.radius(abs(spare), 1)),
+        Fact("music", clock(document["programme"]["duration_s"])),
+        Fact("turns", f"{document['turns']:.1f}"),
         Fact("radius", f"{radii[0]} → {radii[1]}", "first and last groove of music"),
-        Fact("room to spare" if spare >= 0 else "too long by", words.radius(abs(spare), 1), "before the last radius"),
         Fact("mean pitch", words.pitch(pitch), f"{document['mean_lines_per_inch']:.0f} lines per inch"),
         Fact("least land", "none" if land is None else words.small(land * 1e-6), "guard included"),
         Fact(

@@ -57,7 +57,7 @@ def titles(request: Request) -> Response:
 
 def job_rows(desk: Desk, about: frozenset[str] | None) -> tuple[JobRow, ...]:
     """Jobs newest first: of everything, or of some titles and plans."""
-    jobs = [one for one in desk.folder.jobs.all() if about is None or one.about in about]
+    jobs = [one for one in desk.folder.jobs.all() if not one.aside and (about is None or one.about in about)]
     return tuple(row_of(desk, one) for one in jobs[:SHOWN_JOBS])
 
 
@@ -94,6 +94,13 @@ def stop_job(request: Request, job: str) -> Response:
     if is_htmx(request):
         return render(JobPart(row_of(desk, desk.folder.jobs.get(job))))
     return go_to(request, "/")
+
+
+@router.post("/jobs/{job}/aside")
+def put_job_aside(request: Request, job: str) -> Response:
+    """Take a job that has ended out of the lists."""
+    desk_of(request).folder.jobs.put_aside(job)
+    return Response("") if is_htmx(request) else go_to(request, "/")
 
 
 @router.post("/units")

@@ -41,7 +41,10 @@ export class Strip extends EventTarget {
     this.hand.setAttribute("aria-valuemax", facts.end_s.toFixed(3));
     this.load = whenQuiet(() => this.#load(), QUIET_MS);
     this.#listen();
-    this.show(facts.start_s, facts.end_s);
+    this.from_s = facts.start_s;
+    this.to_s = facts.end_s;
+    this.#place();
+    this.#load();
   }
 
   /** Show a stretch, kept within the side. */
