@@ -159,7 +159,7 @@ def test_a_what_if_stands_beside_and_can_be_kept_or_dropped(client: TestClient, 
         ({"level": "fixed", "level_db": "90"}, "must lie between"),
         ({"level": "other"}, "choose one"),
         ({"format": "../../secret.toml"}, "comes with the program"),
-        ({"tip": "no-such-tip"}, "there is no tip"),
+        ({"tip": "no-such-tip"}, "here is no tip"),
         ({"bass_blend_hz": "1e9"}, "is not a number"),
         ({"high_cut_hz": "99999"}, "must lie between 5 and 30000"),
     ],
@@ -235,6 +235,14 @@ def test_a_title_is_made_of_a_folder_of_audio(client: TestClient, folder: Path) 
     assert facts["name"] == "Two Tapes"
     assert [one["name"] for one in facts["bands"]] == ["later", "last"]  # 2 before 10
     assert client.post("/titles/new", data={"folder": loose}).status_code == 404
+
+
+def test_sides_and_plans_for_programs(client: TestClient, folder: Path) -> None:
+    title, plan = ids(folder)
+    sides = client.get(f"/api/titles/{title}/sides").json()
+    assert [(one["edition"], one["side"], one["bands"]) for one in sides] == [("lp", "A", ["first", "second"])]
+    assert [one["plan"] for one in sides[0]["plans"]] == [plan]
+    assert {one["plan"] for one in client.get("/api/plans").json()} == {plan, "bare"}
 
 
 def test_bookmarks_come_back(client: TestClient) -> None:

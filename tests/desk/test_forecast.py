@@ -24,6 +24,8 @@ TRACES: dict[str, dict[str, Any]] = json.loads(Path(__file__).with_name("traces.
 #: shows only when the best are known.
 SEARCHES = [name for name in TRACES if TRACES[name]["surprising"]]
 KNOWABLE = [name for name in TRACES if name not in SEARCHES]
+#: Recorded while little else ran: what was slow then is slow always.
+QUIET = [name for name in KNOWABLE if TRACES[name]["load"] <= 2.5]
 #: What the desk promises, from when on; and what it calls “a second”, below which nothing is told apart.
 FACTOR, FIRST_TENTH, A_SECOND_S = 2.0, 0.1, 1.5
 
@@ -38,19 +40,19 @@ class Clock:
         return self.now
 
 
-def side(plain: dict[str, Any]) -> SideWork:
-    return SideWork(**plain)
-
-
 def stages(trace: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> list[Stage]:
     """What was expected of a recorded job."""
     monkeypatch.setattr(expected, "_compiled", lambda loop: loop not in trace["not_compiled"])
     found = [Stage(STARTING, expected._START_S)]
-    for what, arguments in trace["known"]:
+    for what, plain in trace["known"]:
         if what == "laying out":
-            found.append(expected.laying_out(**{**arguments, "side": side(arguments["side"])}))
+            found.append(expected.laying_out(**{**plain, "side": SideWork(**plain["side"])}))
+        elif what == "opening":
+            found.append(expected.opening(SideWork(**plain)))
+        elif what == "making":
+            found += expected.making(plain["name"], SideWork(**plain["side"]))
         else:
-            found += {"planning": expected.planning, "preparing": expected.preparing}[what](side(arguments))
+            found += {"planning": expected.planning, "preparing": expected.preparing}[what](SideWork(**plain))
     return found
 
 
@@ -100,11 +102,11 @@ def test_a_search_that_surprises_is_untrue_for_a_tenth_of_its_moments_at_most(
     assert len(untrue(seen, trace["end_s"])) <= 0.1 * len(seen)
 
 
-@pytest.mark.parametrize("name", KNOWABLE)
+@pytest.mark.parametrize("name", QUIET)
 def test_also_once_the_machine_has_learned(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """From all recordings but this one."""
+    """From all other recordings."""
     paces = Paces()
-    for other in (one for one in TRACES if one != name):
+    for other in (one for one in QUIET if one != name):
         clock = Clock()
         forecast = Forecast(stages(TRACES[other], monkeypatch), paces, clock)
         replay(TRACES[other], forecast, clock)
@@ -115,13 +117,13 @@ def test_also_once_the_machine_has_learned(name: str, monkeypatch: pytest.Monkey
 
 
 @pytest.mark.parametrize("slower", [0.5, 3.0])
-@pytest.mark.parametrize("name", KNOWABLE)
+@pytest.mark.parametrize("name", QUIET)
 def test_on_another_machine_it_is_true_once_it_has_learned(
     name: str, slower: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The same job a few times over, all in another pace."""
     trace, paces = TRACES[name], Paces()
-    for _ in range(4):
+    for _ in range(8):
         clock = Clock()
         forecast = Forecast(stages(trace, monkeypatch), paces, clock)
         seen = replay(trace, forecast, clock, slower)

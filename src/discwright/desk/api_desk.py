@@ -10,7 +10,8 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 from discwright.desk.api_shapes import REFUSALS, JobAnswer, JobFacts, desk_of, job_facts
 from discwright.desk.bookmarks import Bookmark, add_bookmark, drop_bookmark, read_bookmarks
 from discwright.desk.orders import layouts_of, order_layout, order_plan
-from discwright.desk.shelf import KeptTitle, NotThereError, Shelf
+from discwright.desk.shelf import KeptPlan, KeptTitle, NotThereError, Shelf
+from discwright.desk.show_titles import sides_of
 from discwright.desk.state import OpenFolder
 
 router = APIRouter(prefix="/api", responses=REFUSALS)
@@ -29,8 +30,8 @@ class EditionFacts(BaseModel):
     sides: dict[str, list[str]]
 
 
-class SideFacts(BaseModel):
-    """A kept plan, or a what-if."""
+class PlanFacts(BaseModel):
+    """A kept plan, or a what-if; edition and side are empty for a bare file."""
 
     plan: str
     name: str
@@ -38,7 +39,18 @@ class SideFacts(BaseModel):
     side: str
     ready: bool
     level_db: float
+    spare_mm: float
     what_if: bool
+    dropped: bool
+
+
+class SideFacts(BaseModel):
+    """A side of an edition, with its plans, newest first; none where it was never planned."""
+
+    edition: str
+    side: str
+    bands: list[str]
+    plans: list[PlanFacts]
 
 
 class TitleFacts(BaseModel):
@@ -52,7 +64,7 @@ class TitleFacts(BaseModel):
     faults: list[str]
     bands: list[dict[str, str]]
     editions: list[EditionFacts]
-    plans: list[SideFacts]
+    plans: list[PlanFacts]
 
 
 class Wanted(BaseModel):
@@ -85,6 +97,31 @@ def one_title(request: Request, title: str) -> TitleFacts:
     """One title."""
     shelf = desk_of(request).folder.shelf
     return _title(shelf, shelf.title(title))
+
+
+@router.get("/titles/{title}/sides", tags=["sides"])
+def sides(request: Request, title: str) -> list[SideFacts]:
+    """The sides of a title: those that its file fixes, and those that were planned."""
+    shelf = desk_of(request).folder.shelf
+    kept = shelf.title(title)
+    if kept.title is None:
+        return []
+    fixed = {(one.id, side.letter): list(side.bands) for one in kept.title.editions for side in one.sides}
+    found = sides_of(shelf, kept)
+    return [
+        SideFacts(
+            edition=edition, side=letter, plans=[_plan(one) for one in plans],
+            bands=fixed.get((edition, letter)) or [band["id"] for band in plans[0].document["title"]["bands"]],
+        )
+        for (edition, letter), plans in found.items() if letter
+    ]  # fmt: skip
+
+
+@router.get("/plans", tags=["plans"])
+def plans(request: Request) -> list[PlanFacts]:
+    """Every plan of the folder, of titles and of bare files, newest first."""
+    found = desk_of(request).folder.shelf.found().plans.values()
+    return [_plan(one) for one in sorted(found, key=lambda one: one.made, reverse=True)]
 
 
 @router.get("/titles/{title}/layouts", tags=["titles"])
@@ -179,12 +216,15 @@ def _title(shelf: Shelf, kept: KeptTitle) -> TitleFacts:
             )
             for one in title.editions
         ],
-        plans=[
-            SideFacts(
-                plan=one.id, name=one.name, edition=one.document["title"]["edition"],
-                side=one.document["title"]["side"], ready=one.document["ready"], level_db=one.document["level_db"],
-                what_if=one.what_if,
-            )
-            for one in shelf.all_plans_of(kept)
-        ],
+        plans=[_plan(one) for one in shelf.all_plans_of(kept)],
+    )  # fmt: skip
+
+
+def _plan(one: KeptPlan) -> PlanFacts:
+    document = one.document
+    label = document.get("title", {})
+    return PlanFacts(
+        plan=one.id, name=one.name, edition=label.get("edition", ""), side=label.get("side", ""),
+        ready=document["ready"], level_db=document["level_db"], spare_mm=document["spare_mm"], what_if=one.what_if,
+        dropped=one.dropped,
     )  # fmt: skip

@@ -39,7 +39,7 @@ _CLIMB_S = 0.045
 #: The picture of the disc, and sheet and small lathe files: once and per minute, s.
 _DRAW_S, _SHEET_S, _SHEET_MINUTE_S = 2.0, 0.4, 0.017
 #: A minute of a control file, and of what was taken out, s.
-_CONTROL_S, _REMOVED_S = 0.26, 0.15
+_CONTROL_S, _REMOVED_S = 0.3, 0.15
 #: Making a minute ready to be looked at: its programme, its edges, its measures, s.
 _PROGRAMME_S, _EDGES_S, _MEASURES_S = 0.09, 0.07, 0.16
 #: How often a spiral is laid until a level is found, with the likelihood of each number.
@@ -125,12 +125,40 @@ def preparing(side: SideWork) -> list[Stage]:
     treating = _FILTER_S * side.filtered + _LIMIT_S * side.limited
     once = replace(side, who="")
     return [
-        _opening(side),
+        opening(side),
         *(_laid(once, {}, "", limits=False) if side.limited else ()),
         Stage("reading the programme", (_PROGRAMME_S + treating) * side.heard),
         Stage("moving the tip", _EDGES_S * side.heard),
         Stage("measuring the groove", _MEASURES_S * side.heard),
     ]
+
+
+def opening(side: SideWork) -> Stage:
+    """Reading a kept plan and seeing that its audio is still what it was.
+
+    Parameters
+    ----------
+    side : SideWork
+    """
+    return Stage("opening the plan", _OPEN_S + _OPEN_MINUTE_S * side.heard)
+
+
+def making(name: str, side: SideWork) -> list[Stage]:
+    """Laying a kept side once more and writing one of its files.
+
+    Parameters
+    ----------
+    name : str
+    side : SideWork
+    """
+    found = planning(replace(side, fit=False, ladder=False))[:-2]
+    if name in (CONTROL, CONTROL_SCALE):
+        found.append(Stage("writing the control file", _CONTROL_S * side.heard))
+    elif name == REMOVED:
+        found.append(Stage("writing what was taken out", _REMOVED_S * side.heard))
+    elif name == SHEET:
+        found.append(Stage("writing the sheet", _SHEET_S + _SHEET_MINUTE_S * side.turned))
+    return found
 
 
 def laying_out(who: str, sides: Sequence[float], fixed: bool, bands: int, side: SideWork) -> Stage:
@@ -184,12 +212,11 @@ def stages_of(kind: str, arguments: Mapping[str, Any]) -> list[Stage]:
     if kind == "prepare":
         return start + preparing(side)
     if kind == "make":
-        again = planning(replace(side, fit=False))[:-2]
-        return [*start, _opening(side), *again, *_making(str(arguments["name"]), side)]
+        return [*start, opening(side), *making(str(arguments["name"]), side)]
     changed = _changed(side, dict(arguments.get("changes", {})))
     if kind == "ladder":
         changed = replace(changed, ladder=True)
-    return [*start, _opening(side), *planning(changed), *(preparing(changed) if arguments.get("cache") else ())]
+    return [*start, opening(side), *planning(changed), *(preparing(changed) if arguments.get("cache") else ())]
 
 
 def _of_title(kind: str, arguments: Mapping[str, Any]) -> list[Stage]:
@@ -252,19 +279,6 @@ def _changed(side: SideWork, changes: Mapping[str, Any]) -> SideWork:
 def _treated(kinds: Iterable[str]) -> dict[str, Any]:
     found = set(kinds)
     return {"limited": "treble_limit" in found, "filtered": bool(found - {"treble_limit"})}
-
-
-def _opening(side: SideWork) -> Stage:
-    return Stage("opening the plan", _OPEN_S + _OPEN_MINUTE_S * side.heard)
-
-
-def _making(name: str, side: SideWork) -> list[Stage]:
-    """The step that writes one file of a plan."""
-    if name in (CONTROL, CONTROL_SCALE):
-        return [Stage("writing the control file", _CONTROL_S * side.heard)]
-    if name == REMOVED:
-        return [Stage("writing what was taken out", _REMOVED_S * side.heard)]
-    return [Stage("writing the sheet", _SHEET_S + _SHEET_MINUTE_S * side.turned)] if name == SHEET else []
 
 
 def _laid(side: SideWork, times: Mapping[int, float], search: str, limits: bool) -> list[Stage]:

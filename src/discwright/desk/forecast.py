@@ -33,8 +33,9 @@ REMEMBERED = 12
 _VOTES = 1
 #: What is expected weighs as much as so many seconds of what is seen, and what is seen half as much so many later, s.
 _TRUST_S, _FORGOTTEN_S = 3.0, 8.0
-#: A step is not believed to have changed by more than this; of a change so much is believed to last, in its logarithm.
-_MOST_CHANGE, _BELIEVED = 6.0, 0.65
+#: A step is not believed to have changed by more than this. Of a change so much is believed to last, in its logarithm:
+#: for steps of the same kind, and for others.
+_MOST_CHANGE, _BELIEVED, _BELIEVED_OF_OTHERS = 6.0, 0.65, 0.55
 #: A step that was to have ended will take so much more of what is expected, and of what it is late.
 _LATE, _LATER = 0.12, 0.25
 #: A search that is silent for so much of a time has ended.
@@ -296,8 +297,9 @@ class Forecast:
         every = usual * self._recent([*self._seen, *self._late], 1.0)
         own = [one for one in self._seen if one[0] == name]
         # What has made it slower or faster than usual may pass: believed, but not to the full.
-        changed = self._recent(own, every / usual) if own else every / usual
-        return usual * math.pow(changed, _BELIEVED)
+        if not own:
+            return usual * math.pow(every / usual, _BELIEVED_OF_OTHERS)
+        return usual * math.pow(self._recent(own, every / usual), _BELIEVED)
 
     def _recent(self, seen: Sequence[tuple[str, float, float]], prior: float) -> float:
         """Seconds taken over seconds usual, of late most of all, with some trust in what was thought before."""

@@ -23,7 +23,7 @@ def title_row(shelf: Shelf, kept: KeptTitle) -> TitleRow:
     if kept.title is None:
         return TitleRow(kept.id, kept.path.stem, "", "", href, (), 0, 0, 0, _first(kept.faults))
     title = kept.title
-    newest = [plans[0] if plans else None for plans in _sides(shelf, kept).values()]
+    newest = [plans[0] if plans else None for plans in sides_of(shelf, kept).values()]
     known = [one for one in newest if one is not None]
     ready = sum(bool(one.document["ready"]) for one in known)
     return TitleRow(
@@ -44,8 +44,20 @@ def _first(faults: Sequence[str]) -> str:
     return faults[0] + (f" ({more} more on its page)" if more > 0 else "")
 
 
-def _sides(shelf: Shelf, kept: KeptTitle) -> dict[tuple[str, str], list[KeptPlan]]:
-    """Kept plans of every side that the title file fixes or that was planned, newest first."""
+def sides_of(shelf: Shelf, kept: KeptTitle) -> dict[tuple[str, str], list[KeptPlan]]:
+    """Kept plans of every side that the title file fixes or that was planned, newest first.
+
+    Parameters
+    ----------
+    shelf : Shelf
+    kept : KeptTitle
+        Without faults.
+
+    Returns
+    -------
+    dict of (str, str) to list of KeptPlan
+        By edition and letter; the letter is empty for an edition whose sides nobody knows yet.
+    """
     found: dict[tuple[str, str], list[KeptPlan]] = {}
     assert kept.title is not None
     for edition in kept.title.editions:
@@ -75,7 +87,7 @@ def edition_rows(
     words : Words
     """
     assert kept.title is not None
-    sides = _sides(shelf, kept)
+    sides = sides_of(shelf, kept)
     return tuple(_edition(kept.title, one, sides, layouts.get(one.id), words) for one in kept.title.editions)
 
 
