@@ -2,6 +2,8 @@
 
 `traces.json` holds what acts told and when, recorded on a two-core machine with real music and the demo, together with
 what was known of each job before it began: the calls of :mod:`discwright.desk.expected` that lay out its steps.
+`load` is how many processes wanted to run meanwhile, about five at the most: where much other work comes and goes, time
+left is a guess.
 """
 
 from __future__ import annotations

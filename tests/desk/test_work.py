@@ -77,6 +77,7 @@ def orders(folder: Path) -> dict[str, dict[str, Any]]:
     }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["plan", "what_if", "ladder", "make", "prepare"])
 def test_every_step_is_foreseen(kind: str, folder: Path, tmp_path: Path) -> None:
     """What an act tells is what the forecast waits for, in its order: renamed steps must be renamed there too."""
@@ -117,6 +118,7 @@ def test_plans_go_beside_those_that_are_there(jobs: Jobs, folder: Path) -> None:
     assert read_prepared(shelf.cache(new)) is not None
 
 
+@pytest.mark.slow
 def test_what_ifs_and_files_and_preparations(jobs: Jobs, folder: Path) -> None:
     ordered = orders(folder)
     kept = Path(ordered["make"]["folder"])
@@ -308,6 +310,7 @@ def session_of(pid: int) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "step"),
     [

@@ -35,7 +35,7 @@ _VOTES = 1
 _TRUST_S, _FORGOTTEN_S = 3.0, 8.0
 #: A step is not believed to have changed by more than this. Of a change so much is believed to last, in its logarithm:
 #: for steps of the same kind, and for others.
-_MOST_CHANGE, _BELIEVED, _BELIEVED_OF_OTHERS = 6.0, 0.65, 0.55
+_MOST_CHANGE, _BELIEVED, _BELIEVED_OF_OTHERS = 6.0, 0.65, 0.5
 #: A step that was to have ended will take so much more of what is expected, and of what it is late.
 _LATE, _LATER = 0.12, 0.25
 #: A search that is silent for so much of a time has ended.

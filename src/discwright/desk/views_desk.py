@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from fastapi import APIRouter, Request
@@ -26,8 +27,8 @@ from discwright.files.settings import shipped
 from discwright.groove.equipment import DiscFormat
 
 router = APIRouter(include_in_schema=False)
-#: Jobs that a list shows.
-SHOWN_JOBS = 8
+#: Jobs that a list shows, and how long after its beginning one that is done is still news.
+SHOWN_JOBS, NEWS_FOR = 8, timedelta(hours=1)
 
 
 @router.get("/")
@@ -57,8 +58,15 @@ def titles(request: Request) -> Response:
 
 def job_rows(desk: Desk, about: frozenset[str] | None) -> tuple[JobRow, ...]:
     """Jobs newest first: of everything, or of some titles and plans."""
-    jobs = [one for one in desk.folder.jobs.all() if not one.aside and (about is None or one.about in about)]
+    jobs = [one for one in desk.folder.jobs.all() if _is_news(one) and (about is None or one.about in about)]
     return tuple(row_of(desk, one) for one in jobs[:SHOWN_JOBS])
+
+
+def _is_news(job: Job) -> bool:
+    """Whatever goes on or failed, until it is put aside; what ended well only while somebody may wait for it."""
+    if job.aside:
+        return False
+    return job.state in ("waiting", "running", "failed") or datetime.now(UTC) - job.started < NEWS_FOR
 
 
 def row_of(desk: Desk, job: Job) -> JobRow:

@@ -55,7 +55,6 @@ export class DiscMap extends EventTarget {
       imageLoaderLimit: TILES_AT_ONCE,
       animationTime: still() ? 0 : 0.5,
       blendTime: 0,
-      immediateRender: true,
       visibilityRatio: 0.05,
       zoomPerScroll: 1.35,
       zoomPerClick: 1,
