@@ -156,7 +156,9 @@ def missing_files(document: Mapping[str, Any], folder: Path) -> tuple[str, ...]:
     )
 
 
-def make_file(folder: str | os.PathLike[str], name: str, progress: Progress | None = None) -> tuple[Path, ...]:
+def make_file(
+    folder: str | os.PathLike[str], name: str, progress: Progress | None = None, aside: Path | None = None
+) -> tuple[Path, ...]:
     """Write a file that a kept plan's folder lacks, from the same plan laid once more.
 
     Parameters
@@ -166,6 +168,8 @@ def make_file(folder: str | os.PathLike[str], name: str, progress: Progress | No
         One that :func:`missing_files` names; what goes together is written together.
     progress : callable, optional
         Called with a step's name and the fraction of it done.
+    aside : pathlib.Path, optional
+        Folder for what is unfinished, on the same disk; the plan's own without.
 
     Returns
     -------
@@ -191,7 +195,7 @@ def make_file(folder: str | os.PathLike[str], name: str, progress: Progress | No
         )
     whole = Kept(_as_kept(side, document), kept.audio, _label(kept), document, csv)
     try:
-        part = Path(tempfile.mkdtemp(prefix=".plan.part-", dir=place))
+        part = Path(tempfile.mkdtemp(prefix=".plan.part-", dir=aside or place))
         try:
             write_extra(whole, part, extra, place / PICTURE, progress=tell)
             for one in EXTRA_FILES[extra]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import os
 import threading
 from collections import OrderedDict
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -77,6 +79,9 @@ class OpenPlan:
         with self._lock:
             if self._prepared is None:
                 self._prepared = read_prepared(self.cache)
+                if self._prepared is not None:
+                    with suppress(OSError):
+                        os.utime(self.cache)  # those looked at last are kept longest
             return self._prepared
 
     @cached_property

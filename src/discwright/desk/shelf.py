@@ -31,6 +31,8 @@ OWN = ".desk"
 DEPTH = 3
 #: What is found is believed for so long, s: a page asks several times.
 _BELIEVED_S = 0.5
+#: A note of a what-if without a plan may belong to a job that still waits, s.
+_NOTE_FOR_S = 24 * 3600.0
 _SAFE = re.compile(r"[^A-Za-z0-9_.~-]+")
 
 
@@ -268,10 +270,14 @@ class Shelf:
         return self.own / "cache" / plan.cache_key
 
     def tidy(self, most: int = 12) -> None:
-        """Drop what was computed for all but the plans looked at last, and what-ifs whose note is all there is."""
+        """Drop what was computed for all but the plans looked at last, and notes of what-ifs that came to nothing."""
         kept = [one for one in (self.own / "cache").glob("*") if one.is_dir()]
         for one in sorted(kept, key=lambda place: place.stat().st_mtime, reverse=True)[most:]:
             shutil.rmtree(one, ignore_errors=True)
+        for note in (self.own / "whatifs").glob("*.json"):
+            with suppress(OSError):
+                if not note.with_suffix("").exists() and time.time() - note.stat().st_mtime > _NOTE_FOR_S:
+                    note.unlink()
 
     def _note(self, plan: KeptPlan) -> Path:
         return plan.folder.with_name(plan.folder.name + ".json")

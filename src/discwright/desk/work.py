@@ -138,7 +138,7 @@ def make(arguments: Mapping[str, Any], place: Path, tell: Tell) -> Made:
     from discwright.acts.what_if import make_file
 
     tell("opening the plan", 0.0)
-    written = make_file(arguments["folder"], arguments["name"], tell)
+    written = make_file(arguments["folder"], arguments["name"], tell, place)
     return Made({"files": [one.name for one in written]})
 
 
