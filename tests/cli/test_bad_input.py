@@ -76,7 +76,8 @@ EXPORT = "export the programme again."
 AUDIO = {
     "missing": "missing.wav does not exist; check the name and the folder.",
     "empty": f"empty.wav is empty (0 bytes); {AGAIN}",
-    "folder": "folder.wav is a folder, not an audio file; name one file inside it.",
+    "folder": r"folder\.wav is a folder(, not an audio file; name one file inside it| and holds no plan; name one file "
+    r"inside it, or a folder made with --out)\.",
     "text": "text.wav is no audio file of a known kind; send WAV, RF64, BW64, AIFF, FLAC or Ogg.",
     "half-wav": f"half-wav.wav is 88244 bytes shorter than its header says, 0:00.5 of 0:01.0; {AGAIN}",
     "half-flac": r"half\.flac cannot be decoded beyond 0:01\.\d of 0:03\.0 \(.+\); " + AGAIN,

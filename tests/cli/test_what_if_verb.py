@@ -115,7 +115,9 @@ def test_refused_before_anything_is_planned(kept: Path, tmp_path: Path) -> None:
         f"discwright: {kept}: holds a plan, and a what-if takes no other's place; choose an empty or a new folder.\n"
     )
     done = command(kept.parent, tmp_path)
-    assert done.stderr == f"discwright: {tmp_path}: there is no plan; name a folder made with --out.\n"
+    assert done.stderr == (
+        f"discwright: {tmp_path} is a folder and holds no plan; name one file inside it, or a folder made with --out.\n"
+    )
     shutil.copy(kept.parent / "side.wav", tmp_path / "side.wav")
     done = command(tmp_path, "side.wav", "--treatment", "low_cut:30")
     assert done.stderr == (

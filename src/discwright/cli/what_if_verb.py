@@ -21,7 +21,10 @@ NONE = "none"
 
 def is_kept(file: str) -> bool:
     """A folder, or the `plan.json` in one: a plan that was kept."""
-    return Path(file).is_dir() or Path(file).name == "plan.json"
+    path = Path(file)
+    if path.is_dir() and not (path / "plan.json").is_file():
+        raise CallError(f"{file} is a folder and holds no plan; name one file inside it, or a folder made with --out.")
+    return path.is_dir() or path.name == "plan.json"
 
 
 def refuse_with_kept(options: Mapping[str, object]) -> None:
