@@ -164,9 +164,9 @@ def serve() -> Callable[[Path, Path], AbstractContextManager[str]]:
     return serving
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """Debian's own browser."""
+    """Debian's own browser; closed after each module, for its driver leaves no other loop to the thread meanwhile."""
     with sync_playwright() as play:
         opened = play.chromium.launch(
             executable_path="/usr/bin/chromium", args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"]
