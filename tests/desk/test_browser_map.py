@@ -98,14 +98,26 @@ def seen(page: Page, address: str, x_um: float, y_um: float) -> np.ndarray:
     return whole[top : top + round(box["height"]), left : left + width]
 
 
-@pytest.mark.parametrize("share", [0.13, 0.5, 0.88])
-def test_edges_width_and_land_in_pixels(page: Page, real: RealSide, share: float) -> None:
+#: Says that there is hardware for WebGL, so that the page takes that drawer.
+HARDWARE = """
+const told = WebGLRenderingContext.prototype.getParameter;
+WebGLRenderingContext.prototype.getParameter = function (name) {
+  return name === 0x9246 ? "hardware" : told.call(this, name);
+};
+"""
+
+
+@pytest.mark.parametrize(("share", "drawer"), [(0.13, "canvas"), (0.5, "canvas"), (0.88, "canvas"), (0.5, "webgl")])
+def test_edges_width_and_land_in_pixels(page: Page, real: RealSide, share: float, drawer: str) -> None:
+    if drawer == "webgl":
+        page.add_init_script(HARDWARE)
     turn_time = real.spiral.turn_time
     # At 9 o'clock the radius runs along a row of pixels: x = -r, y = 0.
     turn = round(share * real.spiral.duration / turn_time) + 0.25
     inner, outer = real.edges(turn * turn_time)
     middle = 0.5 * (inner + outer)
     picture = seen(page, real.address, -middle, 0.0)
+    expect(page.locator("#map-picture")).to_have_attribute("data-drawer", drawer)
     height, width, _ = picture.shape
     land = (np.abs(picture[height // 2] - np.array(LAND)) <= 3).all(axis=1)
     # Where land begins or ends along the row, as a radius.

@@ -34,6 +34,7 @@ export class DiscMap extends EventTarget {
     this.viewer = this.#open();
     this.picture = this.viewer.viewport;
     this.viewer.addOnceHandler("open", () => {
+      this.element.dataset.drawer = this.viewer.drawer.getType();
       // Another shading of the same ground keeps the view.
       this.viewer.preserveViewport = true;
       this.#exactTiles();
@@ -47,7 +48,7 @@ export class DiscMap extends EventTarget {
   #open() {
     const viewer = window.OpenSeadragon({
       element: this.element,
-      drawer: ["webgl", "canvas"],
+      drawer: accelerated() ? ["webgl", "canvas"] : ["canvas"],
       tileSources: this.#source(),
       tabIndex: -1,
       keyboardNavEnabled: false,
@@ -270,4 +271,14 @@ export class DiscMap extends EventTarget {
   #settled() {
     requestAnimationFrame(() => this.dispatchEvent(new Event("rest")));
   }
+}
+
+/** Whether this computer has hardware for WebGL: where that is imitated by software, the plain canvas is the quicker. */
+function accelerated() {
+  const context = document.createElement("canvas").getContext("webgl", { failIfMajorPerformanceCaveat: true });
+  if (!context) return false;
+  const told = context.getExtension("WEBGL_debug_renderer_info");
+  const renderer = String(context.getParameter(told?.UNMASKED_RENDERER_WEBGL ?? context.RENDERER));
+  context.getExtension("WEBGL_lose_context")?.loseContext();
+  return !/swiftshader|llvmpipe|softpipe|software|basic render/i.test(renderer);
 }
