@@ -330,29 +330,29 @@ def test_a_stop_leaves_the_processor_idle_and_no_file(
     arguments = {"title_file": str(title), "edition": "lp", "out": str(title.parent), "cache": str(cache)}
     before = names(cache)
     job = jobs.start(kind, kind, arguments)
-    # Reading four minutes is over so soon that a look may miss it: then the step after it will do.
+    process = jobs.folder / job.id / "process.json"
+    assert wait_for(process.exists)
+    pid = json.loads(process.read_text())["pid"]
+    # It watches from early on: some steps are over sooner than a program starts.
+    said = folder / "seen"  # no pipe, which would fill
+    with said.open("w") as file:
+        words = [sys.executable, "-c", WATCHER, str(pid), str(title.parent), str(jobs.folder / job.id / OUT)]
+        watcher = subprocess.Popen(words, stdout=file)
+    assert wait_for(lambda: "\n" in said.read_text())
     wanted = (step, "laying the spiral") if step == "reading" else (step,)
     assert wait_for(lambda: any(one in jobs.get(job.id).step for one in wanted))
     if kind == "layout":
-        pid = json.loads((jobs.folder / job.id / "process.json").read_text())["pid"]
         assert wait_for(lambda: any("spawn" in line for line in session_of(pid)))
         time.sleep(0.5)
-    pid = json.loads((jobs.folder / job.id / "process.json").read_text())["pid"]
-    watcher = subprocess.Popen(
-        [sys.executable, "-c", WATCHER, str(pid), str(title.parent), str(jobs.folder / job.id / OUT)],
-        stdout=subprocess.PIPE, text=True,
-    )  # fmt: skip
-    assert watcher.stdout is not None
-    first = json.loads(watcher.stdout.readline())
     asked = time.monotonic()
     stopped = jobs.stop(job.id)
     time.sleep(max(0.0, asked + IDLE_WITHIN_S + 1.0 - time.monotonic()))
     watcher.terminate()
-    seen = [json.loads(line) for line in watcher.stdout.read().splitlines()[:-1]]
-    watcher.stdout.close()
     watcher.wait()
-    assert first["alive"] >= 1
-    assert first["files"] == ["title.toml", "out"]
+    seen = [json.loads(line) for line in said.read_text().splitlines()[:-1]]
+    before_it = [one for one in seen if one["at"] <= asked]
+    assert before_it[-1]["alive"] >= 1
+    assert before_it[-1]["files"] == ["title.toml", "out"]
     assert (stopped.state, stopped.sentence) == ("stopped", "")
     late = [one for one in seen if one["at"] > asked + IDLE_WITHIN_S]
     assert late
