@@ -151,6 +151,7 @@ class Jobs:
         self._waiting: list[str] = []
         self._children: dict[str, Child] = {}
         self._ended: dict[str, Job] = {}
+        self._asked: set[str] = set()
         self._closed = False
         folder.mkdir(parents=True, exist_ok=True)
         with self._lock:
@@ -238,9 +239,11 @@ class Jobs:
                 self._end(id_, None, stopped=True)
             child = self._children.get(id_)
             if child is not None:
-                self._ask(id_)
+                self._asked.add(id_)
         if child is not None:
+            # First the word to the child, then the note of it: a busy disk may keep that waiting for seconds.
             child.stop()
+            self._ask(id_)
         return self.get(id_)
 
     def put_aside(self, id_: str) -> Job:
@@ -331,7 +334,8 @@ class Jobs:
 
         def wait() -> None:
             code = child.wait()
-            self._end(id_, code, stopped=(self.folder / id_ / STOP).exists(), ours=child.ours)
+            asked = id_ in self._asked or (self.folder / id_ / STOP).exists()
+            self._end(id_, code, stopped=asked, ours=child.ours)
             with self._lock:
                 del self._children[id_]
                 self._go_on()
