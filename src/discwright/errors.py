@@ -4,7 +4,8 @@
     ├── CallError         an option, name or number that cannot be used
     ├── SettingsError     a TOML file that cannot be used
     ├── AudioError        an audio file that cannot be read to its end
-    └── SolverError       the solver did not return the optimum it was asked for
+    ├── SolverError       the solver did not return the optimum it was asked for
+    └── LedgerError       a ledger that cannot be opened, read or written
 
 Trouble in the *music* is never an exception: it is a :class:`discwright.findings.Finding`.
 Every message is one sentence that says what is wrong and ends with what to do.
@@ -31,6 +32,10 @@ class AudioError(DiscwrightError):
 
 class SolverError(DiscwrightError):
     """The linear solver stopped without an optimum; the status is in the message."""
+
+
+class LedgerError(DiscwrightError):
+    """A ledger that is missing, broken, full, newer than this program, or out of reach."""
 
 
 class TitleError(SettingsError):

@@ -32,6 +32,10 @@ class Finding:
         What to do, a sentence or two.
     accepted : str
         Why the engineer accepts it; empty where nobody did.
+    part : str
+        Number of the part, where the fact is one of the ledger.
+    seq : int
+        Line of the ledger it was found at; 0 elsewhere.
     """
 
     code: str
@@ -45,6 +49,8 @@ class Finding:
     unit: str
     remedy: str
     accepted: str = ""
+    part: str = ""
+    seq: int = 0
 
     def as_dict(self) -> dict[str, Any]:
         """The finding as plain JSON values, numbers rounded to what they are worth."""
@@ -52,8 +58,9 @@ class Finding:
         for key, digits in (("time_s", 4), ("turn", 4), ("radius_mm", 4), ("value", 6), ("limit", 6)):
             if plain[key] is not None:
                 plain[key] = round(float(plain[key]), digits)
-        if not self.accepted:
-            del plain["accepted"]
+        for key in ("accepted", "part", "seq"):
+            if not plain[key]:
+                del plain[key]
         return plain
 
 

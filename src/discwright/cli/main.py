@@ -16,6 +16,7 @@ from discwright.cli.console import console, ctrl_c, print_json, progress
 from discwright.cli.desk_verb import desk
 from discwright.cli.plan_verbs import layout, plan
 from discwright.cli.proof_verb import proof
+from discwright.cli.works_verbs import works
 from discwright.errors import DiscwrightError, TitleError
 
 app = typer.Typer(
@@ -126,6 +127,7 @@ app.command()(plan)
 app.command()(layout)
 app.command()(proof)
 app.command()(desk)
+app.add_typer(works, name="works")
 
 
 @app.command()

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -154,6 +154,31 @@ def read_spiral(place: Path, document: Mapping[str, Any]) -> SpiralRows:
         depth=numbers("depth_um") * 1e-6,
         land=numbers("land_um") * 1e-6,
     )
+
+
+def audio_state(place: Path, document: Mapping[str, Any]) -> Literal["same", "changed", "missing"]:
+    """Hold the audio of a kept plan against what was planned, without decoding it.
+
+    Parameters
+    ----------
+    place : pathlib.Path
+        The plan's folder.
+    document : dict
+        What its `plan.json` holds.
+
+    Returns
+    -------
+    {"same", "changed", "missing"}
+    """
+    pieces = _pieces(document)
+    if not all(Path(_found(str(piece["path"]), place)).is_file() for piece in pieces):
+        return "missing"
+    try:
+        audio = SideAudio([_piece(piece, place) for piece in pieces])
+        audio.read_hashes()
+    except AudioError:  # shorter, or no audio any more
+        return "changed"
+    return "same" if audio.sha256 == document["programme"]["sha256"] else "changed"
 
 
 def _pieces(document: Mapping[str, Any]) -> list[dict[str, Any]]:

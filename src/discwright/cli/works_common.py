@@ -1,0 +1,84 @@
+"""What the verbs of `works` share: the ledger's address, whose hand it is, how an outcome is told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from discwright.cli.console import print_json
+from discwright.errors import CallError
+
+if TYPE_CHECKING:
+    from discwright.findings import Finding
+    from discwright.works.store.ledger import Ledger, Outcome
+
+Address = Annotated[
+    str | None,
+    typer.Option(
+        "--ledger", metavar="URL", envvar="DISCWRIGHT_LEDGER",
+        help="sqlite:///FILE, postgresql://USER@HOST/NAME or a file; without it works.sqlite of this folder.",
+    ),
+]  # fmt: skip
+By = Annotated[str, typer.Option("--by", metavar="NAME", help="Who does it.")]
+Station = Annotated[str, typer.Option("--station", metavar="NAME", help="Where.")]
+Key = Annotated[str, typer.Option("--key", metavar="KEY", help="Sent again with the same key it is still one line.")]
+Accept = Annotated[
+    str, typer.Option("--accept", metavar="REASON", help="Why what speaks against it is accepted; kept in the line.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print everything as JSON.")]
+
+
+@contextmanager
+def the_ledger(address: str | None) -> Iterator[Ledger]:
+    """The ledger at an address, or the folder's own, open for one verb."""
+    try:
+        from discwright.works.store.ledger import open_ledger
+    except ImportError as trouble:
+        raise missing_libraries() from trouble
+    ledger = open_ledger(address or ".")
+    try:
+        yield ledger
+    finally:
+        ledger.close()
+
+
+def missing_libraries() -> CallError:
+    """What to say where the ledger's libraries are not installed."""
+    return CallError("the works ledger needs a few more libraries; install discwright[works] with pip.")
+
+
+def tell_outcome(outcome: Outcome, as_json: bool, *, id_only: bool = False) -> None:
+    """Print what came of an order; exit code 1 where a stop refused it."""
+    line = outcome.line
+    tell_findings(outcome.findings, as_json)
+    if outcome.clock_behind_s:
+        typer.echo(
+            f"the clock of this machine stands {outcome.clock_behind_s:.0f} s before the last line; the line is dated "
+            "like that one: set the clock.",
+            err=True,
+        )
+    if line is None:
+        if as_json:
+            print_json({"refused": True, "findings": [one.as_dict() for one in outcome.findings]})
+        raise typer.Exit(1)
+    if as_json:
+        about = {name: getattr(line, name) for name in ("seq", "at", "by", "kind", "title", "part", "key", "hash")}
+        about["repeated"] = outcome.repeated
+        born = {"id": line.part} if id_only else {}
+        print_json(born | about | {"findings": [one.as_dict() for one in outcome.findings]})
+    elif id_only:
+        typer.echo(line.part)
+    else:
+        typer.echo(f"line {line.seq}: {line.part or line.title} {line.event.words}{', as before' * outcome.repeated}")
+
+
+def tell_findings(findings: tuple[Finding, ...], as_json: bool) -> None:
+    """What speaks against an order, a line each on standard error."""
+    if as_json:
+        return
+    for one in findings:
+        accepted = f" (accepted: {one.accepted})" if one.accepted else ""
+        typer.echo(f"{one.severity:4}  {one.code}  {one.remedy}{accepted}", err=True)

@@ -1,0 +1,67 @@
+"""The verbs of `works` that look: a title's family, a part's descent, whatever a number leads to."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from discwright.cli.console import print_json
+from discwright.cli.works_common import Address, AsJson, the_ledger
+
+
+def tree(
+    title: Annotated[str, typer.Argument(metavar="TITLE", help="Catalogue number, or the number of any of its parts.")],
+    address: Address = None,
+    as_json: AsJson = False,
+) -> None:
+    """A title's family: every part, where it came from, how it stands, what happened to it."""
+    from discwright.acts.works_look import tree as family_tree
+
+    with the_ledger(address) as ledger:
+        found = family_tree(ledger, title)
+    if as_json:
+        print_json(found)
+        return
+    from discwright.cli.show_works import show_tree
+
+    for line in show_tree(found):
+        typer.echo(line)
+
+
+def trace(
+    part: Annotated[str, typer.Argument(metavar="ID", help="Number of the part.")],
+    address: Address = None,
+    as_json: AsJson = False,
+) -> None:
+    """Where a part comes from, up to its plan, and everything that was grown from it."""
+    from discwright.acts.works_look import trace as descent
+
+    with the_ledger(address) as ledger:
+        found = descent(ledger, part)
+    if as_json:
+        print_json(found)
+        return
+    typer.echo(f"{found['id']}  {found['title']} side {found['side']}")
+    typer.echo(f"from   {', '.join(found['up']) or 'nothing: it was cut'}")
+    typer.echo(f"plan   {found['plan_fingerprint']}")
+    typer.echo(f"below  {', '.join(found['down']) or 'nothing yet'}")
+
+
+def search(
+    number: Annotated[str, typer.Argument(metavar="NUMBER", help="Any number that is printed or stamped anywhere.")],
+    address: Address = None,
+    as_json: AsJson = False,
+) -> None:
+    """Whatever a number leads to: part, catalogue number, run-out mark, batch, tip, plan, line."""
+    from discwright.works.store.look import search as look_up
+
+    with the_ledger(address) as ledger:
+        found = look_up(ledger, number)
+    if as_json:
+        print_json({"found": [{"what": f.what, "shown": f.shown, "title": f.title, "part": f.part} for f in found]})
+        return
+    for one in found:
+        typer.echo(f"{one.what:16}  {one.shown}  {one.title}  {one.part}".rstrip())
+    if not found:
+        typer.echo("nothing has this number; try a shorter beginning of it.")

@@ -1,0 +1,1 @@
+"""Where the ledger is kept: the only package that knows a database."""
