@@ -130,7 +130,7 @@ def _effect(family: Family, line: Line) -> Family:
     if isinstance(event, e.Plated) and event.parent:
         return _grow(family, event, line)
     part = family.parts.get(line.part)
-    if part is None:
+    if part is None or isinstance(event, e.Corrected):
         return family
     changed = _EFFECTS.get(line.kind, _nothing)(part, event, line)
     done = part.done if line.kind in part.done else (*part.done, line.kind)

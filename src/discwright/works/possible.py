@@ -36,6 +36,11 @@ class Step:
     expected: bool
     against: tuple[Finding, ...] = ()
 
+    @property
+    def closed(self) -> bool:
+        """It needs a reason, for a stop speaks against it."""
+        return any(one.severity == "stop" for one in self.against)
+
 
 def steps(family: Family, part: Part, kinds: Iterable[str], at: str) -> tuple[Step, ...]:
     """The steps that are possible with a part now.
@@ -52,7 +57,7 @@ def steps(family: Family, part: Part, kinds: Iterable[str], at: str) -> tuple[St
     Returns
     -------
     tuple of Step
-        Expected ones first; what is impossible is left out.
+        Expected ones first, closed ones last; what is impossible is left out.
     """
     allowed = set(kinds)
     asked = [kind for kind, event in e.EVENTS.items() if event.recordable and kind in allowed]
@@ -66,7 +71,7 @@ def steps(family: Family, part: Part, kinds: Iterable[str], at: str) -> tuple[St
         found.append(_step("plated", "one more run in the bath", wanted, _trial(family, part, "plated", at)))
     found += [_step(kind, e.EVENTS[kind].words, wanted, _trial(family, part, kind, at)) for kind in asked]
     possible = [one for one in found if not any(it.code == IMPOSSIBLE for it in one.against)]
-    return tuple(sorted(possible, key=lambda one: wanted.index(one.kind) if one.expected else len(wanted)))
+    return tuple(sorted(possible, key=lambda one: wanted.index(one.kind) if one.expected else len(wanted) + one.closed))
 
 
 def _step(kind: str, words: str, wanted: tuple[str, ...], against: tuple[Finding, ...]) -> Step:
