@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -67,12 +68,15 @@ class DemoResult:
     layout : LayoutReport
     sides : tuple of SideReport
     proof : ProofReport
+    ledger : pathlib.Path or None
+        None where one was there, or its libraries are not installed.
     """
 
     title_file: Path
     layout: LayoutReport
     sides: tuple[SideReport, ...]
     proof: ProofReport
+    ledger: Path | None
 
 
 def write_demo(folder: str | os.PathLike[str], progress: Callable[[str, float], None] | None = None) -> DemoResult:
@@ -107,7 +111,18 @@ def write_demo(folder: str | os.PathLike[str], progress: Callable[[str, float], 
     _write_text(path, title_text(sides))
     found = layout(path, progress=tell)
     planned = plan_title(path, out=place, found=found, progress=tell)
-    return DemoResult(path, found, planned, _prove(planned, place, tell))
+    return DemoResult(path, found, planned, _prove(planned, place, tell), _ledger(path, planned))
+
+
+def _ledger(title_file: Path, sides: tuple[SideReport, ...]) -> Path | None:
+    """A week at the works, where the ledger's libraries are installed."""
+    if find_spec("sqlalchemy") is None:
+        return None
+    from discwright.acts.demo_works import write_ledger
+
+    return write_ledger(
+        title_file, {(one.label.edition, one.label.letter): one.folder for one in sides if one.folder is not None}
+    )
 
 
 def _prove(sides: tuple[SideReport, ...], place: Path, tell: Callable[[str, float], None]) -> ProofReport:

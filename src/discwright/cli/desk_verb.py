@@ -20,20 +20,36 @@ def desk(
     ] = None,
     address: Annotated[str, typer.Option("--address", help="Address to serve on.")] = "127.0.0.1",
     allow_network: Annotated[
-        bool, typer.Option("--allow-network", help="Let everybody in the network in: there is no sign-in yet.")
+        bool,
+        typer.Option(
+            "--allow-network", help="Serve a network over plain http: passwords can be read, no camera works."
+        ),
     ] = False,
+    ledger: Annotated[
+        str, typer.Option("--ledger", metavar="URL", help="Ledger of the works; without it the folder's own.")
+    ] = "",
+    tls_cert: Annotated[
+        Path | None, typer.Option("--tls-cert", help="Certificate to serve https with; see `works certificate`.")
+    ] = None,
+    tls_key: Annotated[Path | None, typer.Option("--tls-key", help="Key of the certificate.")] = None,
 ) -> None:
     """See and hear the record that has not been cut yet: titles, sides and the disc map in a browser."""
     try:
-        from discwright.desk.serve import LOCAL, serve
+        from discwright.desk.serve import LOCAL, Tls, serve
     except ImportError:
         raise CallError("the desk needs a few more libraries; install discwright[desk] with pip.") from None
 
+    if (tls_cert is None) != (tls_key is None):
+        raise CallError("a certificate and its key go together; give both --tls-cert and --tls-key, or neither.")
+    tls = Tls(tls_cert, tls_key) if tls_cert is not None and tls_key is not None else None
+
     def told(place: str) -> None:
         typer.echo(f"the desk is open at {place} (Ctrl-C closes it)")
-        if address not in LOCAL:
-            typer.echo("everybody in this network can use it: there is no sign-in yet.", err=True)
+        if tls is None and address not in LOCAL:
+            typer.echo(
+                "no https: passwords can be read on their way through the network, and no camera works.", err=True
+            )
 
     with suppress(KeyboardInterrupt):
-        serve(folder, address, port, allow_network, told)
+        serve(folder, address, port, allow_network, told, ledger=ledger, tls=tls)
     typer.echo("the desk is closed; what was planned is kept.", err=True)

@@ -15,6 +15,7 @@ from discwright import __version__
 from discwright.cli.console import console, ctrl_c, print_json, progress
 from discwright.cli.desk_verb import desk
 from discwright.cli.plan_verbs import layout, plan
+from discwright.cli.plate_verb import plate
 from discwright.cli.proof_verb import proof
 from discwright.cli.works_verbs import works
 from discwright.errors import DiscwrightError, TitleError
@@ -126,6 +127,7 @@ def survey(
 app.command()(plan)
 app.command()(layout)
 app.command()(proof)
+app.command()(plate)
 app.command()(desk)
 app.add_typer(works, name="works")
 
@@ -151,6 +153,8 @@ def demo(
     show_proof(made.proof, screen)
     sheets = ", ".join(str(side.folder / "sheet.pdf") for side in made.sides if side.folder is not None)
     screen.print(f"\nSheets: {sheets}", soft_wrap=True)
+    if made.ledger is not None:
+        screen.print(f"Ledger: {made.ledger}", soft_wrap=True)
 
 
 @app.command()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -65,3 +66,31 @@ def search(
         typer.echo(f"{one.what:16}  {one.shown}  {one.title}  {one.part}".rstrip())
     if not found:
         typer.echo("nothing has this number; try a shorter beginning of it.")
+
+
+def card(
+    part: Annotated[str, typer.Argument(metavar="PART", help="Number of the part that goes into the bath.")],
+    out: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="The card; a file that is not there yet.")],
+    metal: Annotated[str, typer.Option("--metal", help="nickel, copper or silver.")] = "nickel",
+    plate: Annotated[str | None, typer.Option("--plate", help="The plate by its name; 14in without it.")] = None,
+    steps: Annotated[str | None, typer.Option("--steps", help="Steps of current; the house's own without it.")] = None,
+    settings: Annotated[
+        Path | None, typer.Option("--settings", metavar="FILE", help="House file of plating settings.")
+    ] = None,
+    address: Address = None,
+    as_json: AsJson = False,
+) -> None:
+    """The run card of what is grown next on a part, with the ledger's head on it."""
+    from discwright.acts.plate import PlateOrder
+    from discwright.acts.works_card import write_part_card
+    from discwright.acts.works_look import part_for
+    from discwright.works.parts import GROWS
+
+    with the_ledger(address) as ledger:
+        _, on = part_for(ledger, part)
+        order = PlateOrder(GROWS.get(on.kind, on.kind), metal=metal, plate=plate, steps=steps)
+        report = write_part_card(ledger, on.id, out, order, settings=settings)
+    if as_json:
+        print_json(report.as_dict())
+    else:
+        typer.echo(f"card      {out}")

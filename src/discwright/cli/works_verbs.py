@@ -237,6 +237,7 @@ def correct(
 works.command()(works_look_verbs.tree)
 works.command()(works_look_verbs.trace)
 works.command()(works_look_verbs.search)
+works.command()(works_look_verbs.card)
 
 
 def _hand(hand: Any, by: str, station: str, key: str, accept: str) -> Any:
