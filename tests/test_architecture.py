@@ -33,7 +33,7 @@ BARE_KEYS = {
     "fingerprint", "version", "spiral_sha256", "programme", "path", "sha256", "frames", "format", "settings",
     "lathe", "head", "cutting_tip", "tip", "practice", "bands", "solver", "turns", "mean_lines_per_inch", "exact",
     "findings", "warp_waves", "pieces", "first_frame", "gap_frames",
-    "code", "severity", "band", "turn", "value", "limit", "unit", "remedy", "ready", "accepted",
+    "code", "severity", "band", "turn", "value", "limit", "unit", "remedy", "ready", "accepted", "part", "seq",
 }  # fmt: skip
 
 
@@ -114,6 +114,14 @@ def test_every_argument_and_result_is_typed(path: Path) -> None:
         if (arg is None and node.returns is None) or (arg is not None and arg.arg not in ("self", "cls"))
     ]
     assert bare == []
+
+
+def test_every_pure_module_of_the_works_is_kept_pure() -> None:
+    """All of `works/` but the store stands in the contract that forbids databases, files, clocks and faces."""
+    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
+    named = next(one["source_modules"] for one in contracts if one["name"].startswith("The rules of the works"))
+    pure = {f"discwright.works.{path.stem}" for path in (SOURCE / "works").glob("[a-z]*.py")}
+    assert set(named) == pure
 
 
 # Units and sources -------------------------------------------------------------------------------------

@@ -46,8 +46,19 @@ COMMAND = typer.main.get_command(app)
 VERBS = tuple(COMMAND.commands)  # type: ignore[attr-defined]
 
 
+def commands_of(verb: str) -> dict[str, Any]:
+    """A verb, or every verb below it with the words that lead there."""
+
+    def below(path: str, command: Any) -> dict[str, Any]:
+        if not hasattr(command, "commands"):
+            return {path: command}
+        return {k: v for name, one in command.commands.items() for k, v in below(f"{path} {name}", one).items()}
+
+    return below(verb, COMMAND.commands[verb])  # type: ignore[attr-defined]
+
+
 def options_of(verb: str) -> list[str]:
-    parameters = COMMAND.commands[verb].params  # type: ignore[attr-defined]
+    parameters = [parameter for command in commands_of(verb).values() for parameter in command.params]
     return [option for parameter in parameters for option in parameter.opts if option.startswith("--")]
 
 
@@ -105,15 +116,15 @@ def test_the_search_for_codes_finds_them() -> None:
 @pytest.mark.parametrize("verb", VERBS)
 def test_every_verb_and_option_is_in_the_commands_page(verb: str) -> None:
     text = page("commands.md")
-    assert mentions(text, f"discwright {verb}")
+    assert [path for path in (verb, *commands_of(verb)) if not mentions(text, f"discwright {path}")] == []
     assert [option for option in options_of(verb) if not mentions(text, option)] == []
 
 
 @pytest.mark.parametrize("verb", VERBS)
 def test_every_verb_and_option_says_what_it_is_for(verb: str) -> None:
-    command = COMMAND.commands[verb]  # type: ignore[attr-defined]
-    assert command.help
-    assert [parameter.name for parameter in command.params if not parameter.help] == []
+    for path, command in commands_of(verb).items():
+        assert command.help, path
+        assert [f"{path} {parameter.name}" for parameter in command.params if not parameter.help] == []
 
 
 @pytest.mark.parametrize("code", CODES)
@@ -137,6 +148,11 @@ def test_no_page_names_a_verb_or_option_that_is_not_there() -> None:
         for line in re.findall(r"^(?:\$ )?discwright .*$", path.read_text(encoding="utf-8"), re.MULTILINE):
             words = line.removeprefix("$ ").split()
             assert words[1] in (*VERBS, "--help", "--version"), f"{path.name}: {line}"
+            known_paths = commands_of(words[1]) if words[1] in VERBS else {words[1]: None}
+            spoken = " ".join(words[1:])
+            assert "VERB" in words or any(f"{spoken} ".startswith(f"{one} ") for one in known_paths), (
+                f"{path.name}: {line}"
+            )
             wrong = [word for word in words if word.startswith("--") and word.partition("=")[0] not in known]
             assert wrong == [], f"{path.name}: {line}"
 

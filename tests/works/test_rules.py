@@ -245,9 +245,10 @@ def test_no_press_and_no_growth_below_a_part_that_failed(verdict: str, place: in
     told.say("approved", parts[3])
     told.say(verdict, parts[place])
     told.say("put_to_press", parts[3])
-    assert verdict in stops(told)
+    assert stops(told) == ["failed_part"]
+    assert f"was {verdict}" in told.found[0].remedy
     told.grow(parts[2])
-    assert (verdict in stops(told)) == (place < 3)
+    assert ("failed_part" in stops(told)) == (place < 3)
 
 
 def test_a_second_person() -> None:

@@ -71,7 +71,7 @@ def check(family: Family, line: Line) -> tuple[Finding, ...]:
     """
     why = impossible(family, line)
     if why:
-        return (finding(IMPOSSIBLE, "stop", line, why),)
+        return (finding("impossible", "stop", line, why),)
     rules = _RULES.get(line.kind, ())
     return tuple(found for rule in rules for found in rule(family, line))
 
@@ -240,7 +240,7 @@ def _failed(family: Family, part: Part, line: Line) -> Iterator[Finding]:
         if one.verdict in ("refused", "recalled"):
             own = "" if one.id == part.id else f", and {part.id} comes from it"
             yield finding(
-                one.verdict, "stop", line,
+                "failed_part", "stop", line,
                 f"{one.id} was {one.verdict}{own}; go back to a part above it, or approve it if it is good after all.",
             )  # fmt: skip
             return
