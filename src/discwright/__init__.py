@@ -31,10 +31,24 @@ _ACTS = {
     "tone_bench": "discwright.acts.tone",
     "write_demo": "discwright.acts.demo",
     "examine": "discwright.acts.doctor",
+    "plate": "discwright.acts.plate",
+    "begin_ledger": "discwright.works.store.ledger",
+    "open_ledger": "discwright.works.store.ledger",
+    "take_in": "discwright.acts.works",
+    "read_planned": "discwright.acts.works",
+    "keep_plan": "discwright.acts.works",
+    "cut": "discwright.acts.works",
+    "grow": "discwright.acts.works",
+    "record": "discwright.acts.works_record",
+    "correct": "discwright.acts.works_record",
+    "tree": "discwright.acts.works_look",
+    "trace": "discwright.acts.works_look",
+    "write_part_card": "discwright.acts.works_card",
 }
 __all__ = [
-    "__version__", "examine", "fix_sides", "layout", "make_file", "new_title", "plan_file", "plan_title", "proof",
-    "remedy", "survey", "tone_bench", "what_if", "write_demo",
+    "__version__", "begin_ledger", "correct", "cut", "examine", "fix_sides", "grow", "keep_plan", "layout", "make_file",
+    "new_title", "open_ledger", "plan_file", "plan_title", "plate", "proof", "read_planned", "record", "remedy",
+    "survey", "take_in", "tone_bench", "trace", "tree", "what_if", "write_demo", "write_part_card",
 ]  # fmt: skip
 
 

@@ -36,7 +36,7 @@ class RunCard:
     number : str
         The part's own number, alone in the code; empty where it has none yet: then there is a box to write it in.
     title, catalogue, side, parent : str
-        Whatever is known; the parent is the number of the part it grows on, and the card's own where that is all there is.
+        Whatever is known; the parent is the number of the part it grows on: the card's own where there is no other.
     ledger_head : str
         The hash of the ledger's last entry, 64 hexadecimal digits; empty for a card without a ledger.
     """
