@@ -57,6 +57,15 @@ def test_the_edition_is_found_by_the_format(ledger: Ledger, plan: Path) -> None:
     assert again.line.seq == outcome.line.seq + 1  # the plan is kept once
 
 
+def test_a_title_is_known_by_number_part_and_name(ledger: Ledger, plan: Path) -> None:
+    lacquer = discwright.cut(ledger, discwright.read_planned(plan), "tidemarks", "A", Cutting("B 7"), ANN).line.part
+    for text in ("TM 7", " TM  7 ", "tm7", lacquer, lacquer.lower(), "Tidemarks"):
+        assert discwright.tree(ledger, text)["title"] == "TM 7"
+    for text in ("TM", "Tide", "LA99-9", "nothing"):
+        with pytest.raises(CallError):
+            discwright.tree(ledger, text)
+
+
 def test_several_editions_must_be_told_apart(tmp_path: Path, side: Path, plan: Path) -> None:
     made = discwright.begin_ledger(str(tmp_path / "works.sqlite"))
     discwright.take_in(made, title_file(tmp_path, side, "lp", "again"), ANN)

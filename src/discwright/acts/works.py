@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from discwright.acts.works_look import family_for
 from discwright.errors import CallError
 from discwright.files.compare import read_plan
 from discwright.files.kept_side import audio_state, read_spiral
@@ -183,10 +184,10 @@ def keep_plan(ledger: Ledger, plan: PlannedSide, title: str, side: str, hand: Ha
     CallError
         If the plan is of another side, or its audio is not what was planned.
     """
-    family = ledger.family(title)
+    family = family_for(ledger, title)
     _refuse_other(plan, side)
     event = _kept(plan, _edition_of(family, plan, edition), side)
-    return ledger.append(hand.order(event, title))
+    return ledger.append(hand.order(event, family.title))
 
 
 def _kept(plan: PlannedSide, edition: str, side: str) -> e.PlanKept:
@@ -272,22 +273,23 @@ def cut(
     CallError
         If the plan is of another side, or its audio is not what was planned.
     """
-    family = ledger.family(title)
+    family = family_for(ledger, title)
     _refuse_other(plan, side)
     which = _edition_of(family, plan, edition)
     if not cutting.lacquer.strip():
         raise CallError("the lacquer has no batch; name it with --lacquer, it is printed on its box.")
     if not any(one.fingerprint == plan.fingerprint and one.side == side for one in family.plans):
         key = f"{hand.key}-plan" if hand.key else ""
-        kept = ledger.append(Order(_kept(plan, which, side), hand.by, title, "", hand.station, key, hand.accepted))
+        event = _kept(plan, which, side)
+        kept = ledger.append(Order(event, hand.by, family.title, "", hand.station, key, hand.accepted))
         if kept.line is None:
             return kept
-    event = e.LacquerCut(
+    cut_event = e.LacquerCut(
         edition=which, side=side, fingerprint=plan.fingerprint, programme_sha256=plan.programme_sha256,
         lacquer_batch=cutting.lacquer, tip=cutting.tip, tip_hours=cutting.tip_hours, blank_mm=cutting.blank_mm,
         heat_a=cutting.heat_a, operator=cutting.operator or hand.by, mark=cutting.mark,
     )  # fmt: skip
-    return ledger.append(hand.order(event, title))
+    return ledger.append(hand.order(cut_event, family.title))
 
 
 def grow(

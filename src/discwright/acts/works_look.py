@@ -9,11 +9,16 @@ from discwright.works.chain import Line
 from discwright.works.family import Family, Part
 from discwright.works.history import corrected
 from discwright.works.parts import looks_like_number
+from discwright.works.store.kept import folded
 from discwright.works.store.ledger import Ledger
+from discwright.works.store.look import search
+
+#: What leads to a title as a whole.
+_NAMES = ("catalogue number", "title")
 
 
 def family_for(ledger: Ledger, text: str) -> Family:
-    """The title that is meant by its catalogue number or by a part of it.
+    """The title that is meant: by its catalogue number, by a part of it, or by its name where only one has it.
 
     Parameters
     ----------
@@ -30,7 +35,10 @@ def family_for(ledger: Ledger, text: str) -> Family:
     except CallError:
         if looks_like_number(text):
             return ledger.family_of(text)
-        raise
+        named = {one.title for one in search(ledger, text) if one.what in _NAMES and folded(one.shown) == folded(text)}
+        if len(named) != 1:
+            raise
+        return ledger.family(named.pop())
 
 
 def tree(ledger: Ledger, title: str) -> dict[str, Any]:
