@@ -1,0 +1,1 @@
+"""A test play against the programme: what is wrong with a pressing, and which part is guilty."""
