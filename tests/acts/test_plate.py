@@ -207,7 +207,7 @@ def test_orders_that_cannot_be(changes: dict[str, Any], sentence: str) -> None:
 
 def test_a_card_is_written_and_never_over_another(tmp_path: Path) -> None:
     place = tmp_path / "card.pdf"
-    report = write_card(plate(STAMPER), place, CardLabel(number="ST1042-7", ledger_head="0" * 64))
+    report = write_card(plate(STAMPER), place, CardLabel(number="ST1042-0", ledger_head="0" * 64))
     assert report.as_dict()["card"] == str(place)
     assert place.read_bytes().startswith(b"%PDF")
     with pytest.raises(CallError, match="is there already; choose another name for the card, or move that file away"):

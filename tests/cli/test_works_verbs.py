@@ -7,6 +7,7 @@ import json
 import os
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
@@ -254,3 +255,52 @@ def test_the_ledger_can_be_named_by_the_environment(works: Run, tmp_path: Path) 
     elsewhere = tmp_path / "other.sqlite"
     assert works("init", DISCWRIGHT_LEDGER=f"sqlite:///{elsewhere}").returncode == 0
     assert elsewhere.is_file()
+
+
+def test_verified_backed_up_and_brought_back(works: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "works"
+    works("add", "title.toml", "--by", "Ann")
+    works("cut", "plan", "--title", "TM 7", "--side", "A", "--lacquer", "B", "--by", "Ann")
+    head = out(works("verify", "--json"))["head"]
+    kept = out(works("backup", "kept.sqlite", "--json"))
+    assert (kept["head"], kept["lines"]) == (head, 3)
+    refused(works("backup", "kept.sqlite"), "kept.sqlite")
+    assert "can be relied on" in works("restore", "kept.sqlite", "--drill").stdout
+    assert out(works("restore", "kept.sqlite", "--ledger", "back.sqlite", "--json"))["head"] == head
+    refused(works("restore", "kept.sqlite"), "works.sqlite: is a ledger already", "nothing is written over one")
+    out(works("export", "all.jsonl", "--json"))
+    out(works("import", "all.jsonl", "--ledger", "text.sqlite", "--json"))
+    for address in ("back.sqlite", "text.sqlite"):
+        assert works("verify", "--ledger", address, "--head", head).returncode == 0
+    other = works("verify", "--head", head[::-1])
+    assert other.returncode == 1
+    words = [row["what"] for row in out(works("log", "--json"))["rows"]]
+    assert words == ["exported", "restored", "backed_up"]  # newest first
+    (folder / "broken.sqlite").write_bytes(b"no ledger" * 200)
+    refused(works("restore", "broken.sqlite", "--ledger", "new.sqlite"), "broken.sqlite")
+    refused(works("tree", "TM 7", "--ledger", "broken.sqlite"), "broken.sqlite")
+    refused(works("restore", "none.sqlite", "--ledger", "new.sqlite"), "there is no such backup")
+    assert works("restore", "broken.sqlite", "--drill").returncode in (1, 2)
+    lines = (folder / "all.jsonl").read_text(encoding="utf-8").replace('"B"', '"C"')
+    (folder / "edited.jsonl").write_text(lines, encoding="utf-8")
+    refused(works("import", "edited.jsonl", "--ledger", "new.sqlite"), "edited.jsonl")
+    assert not (folder / "new.sqlite").exists()
+
+
+def test_a_ledger_that_was_meddled_with(works: Run, tmp_path: Path) -> None:
+    works("add", "title.toml", "--by", "Ann")
+    lacquer = works("cut", "plan", "--title", "TM 7", "--side", "A", "--lacquer", "B", "--by", "Ann").stdout.strip()
+    with sqlite3.connect(tmp_path / "works" / "works.sqlite") as meddled:
+        meddled.execute("UPDATE lines SET by = 'somebody else' WHERE part = ?", (lacquer,))
+    meddled.close()
+    found = works("verify", "--json")
+    assert found.returncode == 1
+    assert json.loads(found.stdout)["breaks"][0]["seq"] == 3
+    assert "line 3 was changed after it was written" in works("verify").stdout
+
+
+def test_a_ledger_of_a_newer_version(works: Run, tmp_path: Path) -> None:
+    with sqlite3.connect(tmp_path / "works" / "works.sqlite") as newer:
+        newer.execute("UPDATE alembic_version SET version_num = '9999'")
+    newer.close()
+    refused(works("tree", "TM 7"), "newer discwright", "Nothing was changed")

@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -173,3 +174,72 @@ def browser() -> Iterator[Browser]:
         )
         yield opened
         opened.close()
+
+
+class Metal:
+    """The desk with a ledger: titles taken in, lacquers cut, parts grown, as programs ask for it.
+
+    Parameters
+    ----------
+    client : TestClient
+    """
+
+    TITLE = "OKW 0042"
+
+    def __init__(self, client: TestClient) -> None:
+        self.client = client
+        client.cookies.set("operator", "Ada")
+
+    def begin(self) -> None:
+        """Begin the ledger and take the title in."""
+        assert self.client.post("/works/begin").status_code == 303
+        form = {"title": "weather-ship~title", "key": "take-in"}
+        assert self.client.post("/works/take-in", data=form).status_code == 303
+
+    def api(self, path: str, **body: object) -> dict[str, Any]:
+        """Ask the API for something that is not refused."""
+        answer = self.client.post(f"/api/works/{path}", json=body)
+        assert answer.status_code == 200, answer.text
+        told: dict[str, Any] = answer.json()
+        return told
+
+    def cut(self, **more: object) -> str:
+        """A lacquer of side A."""
+        about = {"plan": "weather-ship~lp-A", "title": self.TITLE, "side": "A", "lacquer": "B-77", "mark": "OKW-A"}
+        return str(self.api("cut", **(about | more))["part"])
+
+    def grow(self, parent: str, **more: object) -> str:
+        """The next part from another."""
+        return str(self.api("grow", parent=parent, **more)["part"])
+
+    def record(self, part: str, *kinds: str, **more: object) -> dict[str, Any]:
+        """Steps one after the other; what came of the last."""
+        told: dict[str, Any] = {}
+        for kind in kinds:
+            told = self.api("events", part=part, kind=kind, **more)
+        return told
+
+    def api_part(self, part: str) -> dict[str, Any]:
+        """Everything the API tells of a part."""
+        told: dict[str, Any] = self.client.get(f"/api/works/parts/{part}").json()
+        return told
+
+    def family(self) -> tuple[str, str, str, str]:
+        """A lacquer, a master, an approved mother and a finished stamper."""
+        lacquer = self.cut()
+        self.record(lacquer, "checked_under_the_microscope", "silvered")
+        master = self.grow(lacquer)
+        self.record(master, "separated", "passivated")
+        mother = self.grow(master, mark="M1")
+        self.record(mother, "separated", "test_played", "approved", "passivated")
+        stamper = self.grow(mother, mark="S1")
+        self.record(stamper, "separated", "back_sanded", "centred", "trimmed", "formed")
+        return lacquer, master, mother, stamper
+
+
+@pytest.fixture
+def metal(client: TestClient) -> Metal:
+    """The desk over a folder whose ledger has one title and no part yet."""
+    found = Metal(client)
+    found.begin()
+    return found

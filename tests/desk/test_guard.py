@@ -22,6 +22,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from discwright.desk.guard import ANY_ADDRESS, BODY_BYTES, CONTENT_POLICY, HEADERS, Guard, hosts_for, own_path
 from discwright.desk.uploads import PIECE_BYTES
+from discwright.files.photo import PHOTO_BYTES
 
 LOCAL = hosts_for("127.0.0.1", 8333)
 NETWORK = hosts_for("0.0.0.0", 8333, ["Works-Desk"])
@@ -47,6 +48,7 @@ ROUTES = [
     Route("/api/broken", broken),
     Route("/tile", own_cache),
     Route("/api/uploads/one", echo, methods=["PUT", "POST"]),
+    Route("/api/works/photo", echo, methods=["PUT", "POST"]),
     Route("/static/x.css", echo),
 ]
 
@@ -152,6 +154,8 @@ PLACES = {
     "localhost": "http://localhost:8333",
     "127.0.0.1": "http://127.0.0.1:8333",
     "network": "http://192.168.1.5:8333",
+    "https": "https://192.168.1.5:8333",
+    "https by name": "https://works-desk:8333",
 }
 OTHER = "http://evil.example"
 #: What a sender tells of itself, `{here}` being the desk; and whether it may change something.
@@ -170,7 +174,7 @@ SENDERS: dict[str, tuple[dict[str, str], bool]] = {
     "other port": ({"Origin": "{here}1"}, False),
     "other port of the same machine": ({"Origin": "http://127.0.0.1:9999", "Sec-Fetch-Site": "same-site"}, False),
     "other port, without Origin": ({"Sec-Fetch-Site": "same-site"}, False),
-    "other scheme": ({"Origin": "https://127.0.0.1:8333"}, False),
+    "other scheme": ({"Origin": "{other scheme}"}, False),
     "name that begins alike": ({"Origin": "{here}.evil.example"}, False),
     "the desk as a user name": ({"Origin": "{here}@evil.example"}, False),
     "null origin": ({"Origin": "null"}, False),
@@ -188,7 +192,9 @@ SENDERS: dict[str, tuple[dict[str, str], bool]] = {
 def test_only_our_own_pages_and_programs_change_something(place: str, sender: str, method: str) -> None:
     headers, allowed = SENDERS[sender]
     here = PLACES[place]
-    answer = ask(app(NETWORK), method, headers={k: v.replace("{here}", here) for k, v in headers.items()}, base=here)
+    other = here.replace("http:", "x:").replace("https:", "http:").replace("x:", "https:")
+    told = {name: value.replace("{here}", here).replace("{other scheme}", other) for name, value in headers.items()}
+    answer = ask(app(NETWORK), method, headers=told, base=here)
     assert answer.status_code == (200 if allowed else 403)
 
 
@@ -303,6 +309,57 @@ def test_a_length_without_end_is_refused() -> None:
 def test_only_the_pieces_of_uploads_may_be_large(method: str, path: str, status: int) -> None:
     assert ask(app(), method, path, content=b"x" * (BODY_BYTES + 1)).status_code == status
     assert ask(app(), method, path, content=b"x" * (PIECE_BYTES + 1)).status_code == 413
+
+
+@pytest.mark.parametrize("streamed", [False, True])
+@pytest.mark.parametrize(("size", "status"), [(BODY_BYTES + 1, 200), (PHOTO_BYTES, 200), (PHOTO_BYTES + 1, 413)])
+def test_a_photograph_may_be_large_too(size: int, status: int, streamed: bool) -> None:
+    content = (
+        chunks(-(-size // 4096), 4096) if streamed and status == 413 else chunks(1, size) if streamed else b"x" * size
+    )
+    assert ask(app(), "POST", "/api/works/photo", content=content).status_code == status
+    assert ask(app(), "PUT", "/api/works/photo", content=b"x" * (BODY_BYTES + 1)).status_code == 413
+
+
+def test_what_is_refused_within_is_not_read() -> None:
+    """A photograph is not read ahead: whoever is not let in fills no memory."""
+    read = 0
+
+    async def endless() -> AsyncIterator[bytes]:
+        nonlocal read
+        while True:
+            read += 1000
+            yield b"x" * 1000
+
+    async def refusing(scope: Scope, receive: Receive, send: Send) -> None:
+        await PlainTextResponse("no", 401)(scope, receive, send)
+
+    assert ask(Guard(refusing, LOCAL), "POST", "/api/works/photo", content=endless()).status_code == 401
+    assert read <= 2000
+
+
+def over_https(hosts: tuple[str, ...]) -> ASGIApp:
+    async def cookies(request: Request) -> Response:
+        response = PlainTextResponse("x")
+        response.set_cookie("units", "inch")
+        response.set_cookie("__Host-session", "n", secure=True, path="/")
+        return response
+
+    return Starlette(routes=[Route("/", cookies)], middleware=[Middleware(Guard, hosts=hosts)])
+
+
+def test_over_https_browsers_come_back_by_https_and_cookies_stay_there() -> None:
+    hosts = hosts_for("0.0.0.0", 8333, ["works-desk"])
+    answer = ask(over_https(hosts), base="https://works-desk:8333")
+    assert answer.headers["strict-transport-security"] == "max-age=31536000"
+    cookies = answer.headers.get_list("set-cookie")
+    assert [one.split("=")[0] for one in cookies] == ["units", "__Host-session"]
+    assert [one.lower().count("; secure") for one in cookies] == [1, 1]
+    # The names of this machine are everybody's here, and over plain http it would be no good.
+    for base in ("https://localhost:8333", "https://127.0.0.1:8333", "http://works-desk:8333"):
+        answer = ask(over_https(hosts), base=base)
+        assert "strict-transport-security" not in answer.headers
+    assert "secure" not in answer.headers.get_list("set-cookie")[0].lower()
 
 
 def test_a_request_that_breaks_off_reaches_nobody() -> None:

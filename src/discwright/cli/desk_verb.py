@@ -26,7 +26,10 @@ def desk(
         ),
     ] = False,
     ledger: Annotated[
-        str, typer.Option("--ledger", metavar="URL", help="Ledger of the works; without it the folder's own.")
+        str,
+        typer.Option(
+            "--ledger", metavar="URL", envvar="DISCWRIGHT_LEDGER", help="Ledger; without it the folder's own."
+        ),
     ] = "",
     tls_cert: Annotated[
         Path | None, typer.Option("--tls-cert", help="Certificate to serve https with; see `works certificate`.")

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from discwright.cli import works_look_verbs
+from discwright.cli import works_keep_verbs, works_look_verbs, works_people_verbs
 from discwright.cli.console import print_json
 from discwright.cli.works_common import (
     Accept,
@@ -238,6 +238,15 @@ works.command()(works_look_verbs.tree)
 works.command()(works_look_verbs.trace)
 works.command()(works_look_verbs.search)
 works.command()(works_look_verbs.card)
+works.command()(works_keep_verbs.verify)
+works.command()(works_keep_verbs.backup)
+works.command()(works_keep_verbs.restore)
+works.command()(works_keep_verbs.export)
+works.command("import")(works_keep_verbs.import_)
+works.add_typer(works_people_verbs.people, name="people")
+works.add_typer(works_people_verbs.tokens, name="tokens")
+works.command()(works_people_verbs.log)
+works.command()(works_people_verbs.certificate)
 
 
 def _hand(hand: Any, by: str, station: str, key: str, accept: str) -> Any:

@@ -15,20 +15,51 @@ from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
 from discwright import __version__
-from discwright.desk import api_desk, api_plans, api_uploads, listening, tiles, views_desk, views_side, views_title
+from discwright.acts.people import NotAllowedError
+from discwright.desk import (
+    api_desk,
+    api_plans,
+    api_uploads,
+    api_works,
+    listening,
+    tiles,
+    views_desk,
+    views_keeper,
+    views_people,
+    views_side,
+    views_station,
+    views_title,
+    views_trust,
+    views_works,
+)
+from discwright.desk.door import Door
 from discwright.desk.guard import Guard
 from discwright.desk.jobs import NoSuchJobError
 from discwright.desk.making import title_of_files
 from discwright.desk.rendering import refusal, trouble
 from discwright.desk.shelf import NotThereError
-from discwright.desk.state import Desk
+from discwright.desk.state import Desk, OpenLedger, nobody_in
 from discwright.desk.uploads import Uploads
-from discwright.errors import DiscwrightError
+from discwright.desk.views_trust import Trust
+from discwright.desk.works_door import AtOddsError
+from discwright.errors import CallError, DiscwrightError, LedgerError
 
 STATIC = Path(__file__).with_name("static")
+#: Statuses of refusals; of all others it is 422.
+_STATUSES: tuple[tuple[type[Exception], int], ...] = (
+    (NotThereError, 404), (NoSuchJobError, 404), (NotAllowedError, 403), (AtOddsError, 409), (LedgerError, 503),
+)  # fmt: skip
+#: What has pages or answers; each path also needs its rule at the door.
+_ROUTED = (
+    views_people, views_keeper, views_trust, views_desk, views_title, views_side, views_works, views_station, api_desk,
+    api_plans, api_works,
+)  # fmt: skip
 
 
-def create_app(folder: Path | None, hosts: tuple[str, ...], *, network: bool = False) -> FastAPI:
+def create_app(
+    folder: Path | None, hosts: tuple[str, ...], *, network: bool = False, ledger: str = "", scheme: str = "http",
+    trust: Trust | None = None,
+) -> FastAPI:  # fmt: skip
     """The desk over a folder, or over none yet.
 
     Parameters
@@ -37,7 +68,12 @@ def create_app(folder: Path | None, hosts: tuple[str, ...], *, network: bool = F
     hosts : tuple of str
         Host headers it answers to; the first is its address.
     network : bool
-        Others in the network can reach it.
+        Others in the network can reach it, and are let in by sign-in only.
+    ledger : str
+        Address of the ledger, for whatever folder is open; each folder's own without.
+    scheme : {"http", "https"}
+    trust : Trust or None
+        The works' own certificate, for the page on trusting it.
 
     Returns
     -------
@@ -46,9 +82,15 @@ def create_app(folder: Path | None, hosts: tuple[str, ...], *, network: bool = F
     Raises
     ------
     CallError
-        If the folder cannot be opened.
+        If the folder cannot be opened, or others can reach it and nobody could sign in.
+    LedgerError
+        If the ledger cannot be used.
     """
-    desk = Desk(address=f"http://{hosts[0]}", network=network)
+    desk = Desk(address=f"{scheme}://{hosts[0]}", network=network, shared=OpenLedger(ledger, None) if ledger else None)
+    if network and (desk.shared is None if folder is None else False):
+        raise CallError(nobody_in("without a folder or --ledger there is"))
+    if network and desk.shared is not None and not desk.shared.peopled:
+        raise CallError(nobody_in("the ledger has"))
     if folder is not None:
         desk.open(folder)
     app = FastAPI(
@@ -57,15 +99,26 @@ def create_app(folder: Path | None, hosts: tuple[str, ...], *, network: bool = F
         description="Titles, sides, plans, findings, jobs and tiles, as the pages have them.",
     )  # fmt: skip
     app.state.desk = desk
-    for router in (views_desk.router, views_title.router, views_side.router, api_desk.router, api_plans.router):
-        app.include_router(router)
+    app.state.trust = trust
+    app.state.sign_ins = views_people.SignIns()
+    for module in _ROUTED:
+        app.include_router(module.router)
     app.include_router(api_uploads.router(cast(Uploads, _Current(desk)), _make_title(desk)))
     app.mount("/static", _Static(directory=STATIC), name="static")
+    app.add_middleware(Door, desk=desk)
     app.add_middleware(Guard, hosts=hosts)
     app.add_exception_handler(DiscwrightError, _refused)
     app.add_exception_handler(RequestValidationError, _misread)
     app.add_exception_handler(HTTPException, _no_route)
+    _make_routes_ready(app)
     return app
+
+
+def _make_routes_ready(app: FastAPI) -> None:
+    """Now, rather than at the first request: other work would run beside it, and it silences warnings for all."""
+    nowhere = {"type": "http", "method": "GET", "path": "//", "root_path": "", "headers": []}
+    for route in app.routes:
+        route.matches(nowhere)
 
 
 @asynccontextmanager
@@ -115,7 +168,7 @@ def _answer(request: Request, status: int, sentence: str) -> Response:
 
 
 def _refused(request: Request, why: Exception) -> Response:
-    status = 404 if isinstance(why, NotThereError | NoSuchJobError) else 422
+    status = next((status for kind, status in _STATUSES if isinstance(why, kind)), 422)
     sentence = str(why)
     return _answer(request, status, f"{sentence[:1].upper()}{sentence[1:]}")
 

@@ -1,6 +1,7 @@
 """The guard around the desk: who may ask, what may be posted, and what every answer forbids the browser.
 
-The desk has no sign-in, so it relies on two things that a browser tells about itself and a page cannot forge:
+Before anybody is asked who he is (:mod:`discwright.desk.door`), two things count that a browser tells about itself and
+a page cannot forge:
 
 - *Host.* The desk answers only under its own addresses. A hostile site whose name is made to point to this machine
   (DNS rebinding) is known by that name. A bare address cannot be such a name: with ``--allow-network`` any is taken.
@@ -22,8 +23,9 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from discwright.desk.uploads import PIECE_BYTES
+from discwright.files.photo import PHOTO_BYTES
 
-#: Largest body of a request, bytes, for all but the pieces of uploads.
+#: Largest body of a request, bytes, for all but the pieces of uploads and photographs.
 BODY_BYTES = 1 << 16
 CONTENT_POLICY = (
     "default-src 'self'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; "
@@ -38,10 +40,16 @@ HEADERS = {
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
 }
+#: Over https a browser that was here once comes back by https only, for a year; never said under a name of this
+#: machine, for those are everybody's.
+STRICT_TRANSPORT = "max-age=31536000"
+_OWN_NAMES = ("localhost", "127.0.0.1", "[::1]")
 #: Stands for any bare address of this machine in a list of hosts; no Host header can hold a star.
 ANY_ADDRESS = "*"
 _SAFE = ("GET", "HEAD", "OPTIONS")
-_PIECE = re.compile(r"/api/uploads/[^/]+")
+#: Larger bodies. Neither is read ahead, so that whoever is not let in fills no memory: a piece counts itself, and a
+#: photograph is counted while it is read.
+_PIECE, _PHOTO = re.compile(r"/api/uploads/[^/]+"), "/api/works/photo"
 _HOST = re.compile(r"(\[[0-9a-f:.]{2,45}\]|[a-z0-9._-]{1,253})(?::([0-9]{1,5}))?")
 _DEFAULT_PORTS = {"http": "80", "https": "443"}
 _MOST_PATH_LETTERS = 2000
@@ -135,6 +143,9 @@ class Guard:
         try:
             await self._app(scope, receive, answer.send)
         except Exception:
+            if isinstance(receive, _Counted) and receive.over and not answer.begun:
+                await answer.say(*_too_long(receive.limit))
+                return
             _log.exception("%s %r failed", scope["method"], scope["path"][:200])
             if answer.whole:
                 return  # somebody within has said so already
@@ -152,7 +163,7 @@ class Guard:
             return None
         if f"{ANY_ADDRESS}:{port}" in self._hosts and _is_address(host):
             return None
-        return 421, f"This desk does not answer under that name; open http://{self._home}/ instead."
+        return 421, f"This desk does not answer under that name; open {scope['scheme']}://{self._home}/ instead."
 
 
 class _Answer:
@@ -173,9 +184,20 @@ class _Answer:
             # Files of the package are asked for again each time, and mostly not sent again.
             static = self._scope["path"].startswith("/static/")
             headers.setdefault("cache-control", "no-cache" if static else "no-store")
+            if self._scope["scheme"] == "https":
+                self._over_https(headers)
         elif message["type"] == "http.response.body" and not message.get("more_body", False):
             self.whole = True
         await self._send(message)
+
+    def _over_https(self, headers: MutableHeaders) -> None:
+        host = Headers(scope=self._scope).get("host", "").lower()
+        if _authority(host, "https")[0] not in ("", *_OWN_NAMES):
+            headers["strict-transport-security"] = STRICT_TRANSPORT
+        cookies = headers.getlist("set-cookie")
+        del headers["set-cookie"]
+        for one in cookies:
+            headers.append("set-cookie", one if "; secure" in one.lower() else f"{one}; Secure")
 
     async def say(self, status: int, sentence: str) -> None:
         """A sentence in place of an answer."""
@@ -237,17 +259,19 @@ def _is_address(host: str) -> bool:
 
 
 async def _bounded(scope: Scope, headers: Headers, receive: Receive) -> tuple[tuple[int, str] | None, Receive]:
-    """The body of a request, read ahead because it is small; or why it is refused."""
+    """The body of a request, read ahead where it is small; or why it is refused."""
     piece = scope["method"] == "PUT" and _PIECE.fullmatch(scope["path"]) is not None
-    limit = PIECE_BYTES if piece else BODY_BYTES
-    too_long = 413, f"That is more than the {limit} bytes taken here; send less."
+    photo = scope["method"] == "POST" and scope["path"] == _PHOTO
+    limit = PIECE_BYTES if piece else PHOTO_BYTES if photo else BODY_BYTES
     told = headers.get("content-length", "0")
     if not told.isascii() or not told.isdecimal():
         return (400, "The length of the request is no number; send it again."), receive
     if len(told) > 18 or int(told) > limit:
-        return too_long, receive
+        return _too_long(limit), receive
+    if photo:
+        return None, _Counted(receive, limit)
     if piece or (told.strip("0") == "" and "transfer-encoding" not in headers):
-        return None, receive  # a piece counts itself; and what has no body has nothing to read
+        return None, receive  # and what has no body has nothing to read
     body = bytearray()
     while True:
         message = await receive()
@@ -255,9 +279,31 @@ async def _bounded(scope: Scope, headers: Headers, receive: Receive) -> tuple[tu
             return (400, "The request broke off; send it again."), receive
         body += message.get("body", b"")
         if len(body) > limit:
-            return too_long, receive
+            return _too_long(limit), receive
         if not message.get("more_body", False):
             return None, _replay(bytes(body), receive)
+
+
+def _too_long(limit: int) -> tuple[int, str]:
+    return 413, f"That is more than the {limit} bytes taken here; send less."
+
+
+class _Counted:
+    """A body on its way in: one that tells no length, or a wrong one, ends where it may go no further."""
+
+    def __init__(self, receive: Receive, limit: int) -> None:
+        self._receive = receive
+        self.limit = limit
+        self._count = 0
+        self.over = False
+
+    async def __call__(self) -> Message:
+        message = await self._receive()
+        self._count += len(message.get("body", b""))
+        if self._count > self.limit:
+            self.over = True
+            return {"type": "http.disconnect"}
+        return message
 
 
 def _replay(body: bytes, receive: Receive) -> Receive:

@@ -53,7 +53,13 @@ class Frame:
     here : str
         Path and query of this page, to come back to.
     network : bool
-        Others in the network can reach this desk.
+        Others in the network can reach this desk, and what is sent can be read on the way.
+    person : str
+        Who is signed in, or who said in one-person mode that she sits here; or empty.
+    signed_in, one_person : bool
+        Signed in; or nobody has to, and a name is asked for.
+    keeper : bool
+        May keep people.
     """
 
     folder: str
@@ -62,6 +68,10 @@ class Frame:
     version: str
     here: str
     network: bool
+    person: str = ""
+    signed_in: bool = False
+    one_person: bool = False
+    keeper: bool = False
 
 
 @dataclass(frozen=True)

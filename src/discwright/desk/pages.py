@@ -5,7 +5,7 @@ Templates hold no arithmetic: every number here is already the text a person rea
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import ClassVar
 
 from discwright.desk.page_parts import (
@@ -22,7 +22,10 @@ from discwright.desk.page_parts import (
     RungRow,
     WhatIfForm,
 )
+from discwright.desk.people_pages import PEOPLE_PAGES, PeoplesPage
 from discwright.desk.title_parts import EditionRow, HalfUpload, LooseFolder, RecentFolder, TitleRow
+from discwright.desk.works_pages import WORKS_PAGES, WorksPage
+from discwright.desk.works_patterns import WorksSamples, works_samples
 
 
 @dataclass(frozen=True)
@@ -172,6 +175,7 @@ class PatternsPage:
     job_rows : tuple of JobRow
     facts : tuple of Fact
     options : tuple of Option
+    works : WorksSamples
     """
 
     template: ClassVar[str] = "patterns.html"
@@ -180,6 +184,7 @@ class PatternsPage:
     job_rows: tuple[JobRow, ...]
     facts: tuple[Fact, ...]
     options: tuple[Option, ...]
+    works: WorksSamples = field(default_factory=works_samples)
 
 
 @dataclass(frozen=True)
@@ -212,10 +217,12 @@ class JobPart:
     job: JobRow
 
 
-Page = RecentPage | TitlesPage | TitlePage | SidePage | PatternsPage | TroublePage | JobPart
-PAGES: tuple[type[Page], ...] = (RecentPage, TitlesPage, TitlePage, SidePage, PatternsPage, TroublePage, JobPart)
+Page = RecentPage | TitlesPage | TitlePage | SidePage | PatternsPage | TroublePage | JobPart | PeoplesPage | WorksPage
+PAGES: tuple[type[Page], ...] = (
+    RecentPage, TitlesPage, TitlePage, SidePage, PatternsPage, TroublePage, JobPart, *PEOPLE_PAGES, *WORKS_PAGES,
+)  # fmt: skip
 
 
 def context(page: Page) -> dict[str, object]:
     """A page's fields, as its template sees them."""
-    return {field.name: getattr(page, field.name) for field in fields(page)}
+    return {one.name: getattr(page, one.name) for one in fields(page)}

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from functools import cache
 from typing import Any
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, quote
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from discwright import __version__
+from discwright.desk.door import person_of
 from discwright.desk.guard import own_path
 from discwright.desk.page_parts import Frame
 from discwright.desk.pages import Page, TroublePage, context
 from discwright.desk.state import Desk
 from discwright.desk.words import INCHES, METRIC
 from discwright.errors import CallError
+from discwright.works.people import KEEP_PEOPLE, may
 
 LOOKS = ("auto", "light", "dark")
 #: A form's fields, and how long it may be.
@@ -53,15 +55,20 @@ def frame(request: Request) -> Frame:
     request : Request
     """
     desk: Desk = request.app.state.desk
+    person = person_of(request)
     look = request.cookies.get("look", "auto")
     query = f"?{request.url.query}" if request.url.query else ""
     return Frame(
-        folder=desk.folder.shelf.folder.name if desk.is_open else "",
+        folder=desk.folder.shelf.folder.name if desk.is_open and person.known else "",
         units=INCHES if request.cookies.get("units") == INCHES else METRIC,
         look=look if look in LOOKS else "auto",
         version=__version__,
-        here=own_path(request.url.path + query) if request.method == "GET" else "/",
-        network=desk.network,
+        here=own_path(quote(request.url.path) + query) if request.method == "GET" else "/",
+        network=desk.network and request.url.scheme != "https",
+        person=person.name,
+        signed_in=person.known and not person.one_person,
+        one_person=person.one_person and desk.books is not None and desk.books.present is not None,
+        keeper=may(person, KEEP_PEOPLE) and not person.one_person,
     )
 
 

@@ -12,6 +12,7 @@ from discwright.works.events import Event, read_event
 
 #: The hash before the first line.
 BEGIN = "0" * 64
+_canonical = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
 
 
 @dataclass(frozen=True)
@@ -83,8 +84,7 @@ def line_hash(line: Line) -> str:
         64 hexadecimal digits.
     """
     values = [getattr(line, name) for name in FIELDS[:-1]]
-    text = json.dumps(values, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+    return hashlib.sha256(_canonical(values).encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def linked(line: Line, prev: str) -> Line:
@@ -125,6 +125,43 @@ class Break:
     why: str
 
 
+class Walk:
+    """A walk along a chain from its beginning; it remembers nothing but the line before.
+
+    Attributes
+    ----------
+    seq : int
+    prev, at : str
+        Number, hash and time of the line before.
+    """
+
+    def __init__(self) -> None:
+        self.seq, self.prev, self.at = 0, BEGIN, ""
+
+    def step(self, line: Line) -> Iterator[str]:
+        """Go to the next line.
+
+        Parameters
+        ----------
+        line : Line
+
+        Yields
+        ------
+        str
+            Why it does not follow: a gap, a line that was changed, a link that does not fit, a time before the line
+            before.
+        """
+        if line.seq != self.seq + 1:
+            yield f"line {line.seq} follows line {self.seq}: lines are missing or out of order"
+        if line.prev != self.prev:
+            yield f"line {line.seq} does not follow from the line before it"
+        if line_hash(line) != line.hash:
+            yield f"line {line.seq} was changed after it was written"
+        if line.at < self.at:
+            yield f"line {line.seq} is dated before the line before it"
+        self.seq, self.prev, self.at = line.seq, line.hash, line.at
+
+
 def broken(lines: Iterable[Line]) -> Iterator[Break]:
     """Walk a chain from its beginning and tell each place where it does not hold.
 
@@ -136,22 +173,15 @@ def broken(lines: Iterable[Line]) -> Iterator[Break]:
     Yields
     ------
     Break
-        A gap, a line that was changed, a link that does not fit, a time before the line before.
+        As :class:`Walk` finds it, and a key that an earlier line has.
     """
-    seq, prev, at, keys = 0, BEGIN, "", set[str]()
+    walk, keys = Walk(), set[str]()
     for line in lines:
-        if line.seq != seq + 1:
-            yield Break(line.seq, f"line {line.seq} follows line {seq}: lines are missing or out of order")
-        if line.prev != prev:
-            yield Break(line.seq, f"line {line.seq} does not follow from the line before it")
-        if line_hash(line) != line.hash:
-            yield Break(line.seq, f"line {line.seq} was changed after it was written")
-        if line.at < at:
-            yield Break(line.seq, f"line {line.seq} is dated before the line before it")
+        for why in walk.step(line):
+            yield Break(line.seq, why)
         if line.key in keys:
             yield Break(line.seq, f"line {line.seq} repeats the key of an earlier line")
         keys.add(line.key)
-        seq, prev, at = line.seq, line.hash, line.at
 
 
 def is_hash(text: str) -> bool:

@@ -77,7 +77,7 @@ def corrected(lines: Sequence[Line]) -> list[Line]:
     for line in reversed(lines):
         if line.kind != "corrected" or line.seq in undone:
             continue
-        event = line.event
+        event = (replace(line, data=instead[line.seq]) if line.seq in instead else line).event
         assert isinstance(event, e.Corrected)
         if event.instead is None:
             undone.add(event.seq)

@@ -108,7 +108,7 @@ def part_number(kind: str, serial: int) -> str:
     Returns
     -------
     str
-        For example ``ST1042-7``. The digit is Damm's: it finds every wrong digit and every swap of neighbours.
+        For example ``ST1042-0``. The digit is Damm's: it finds every wrong digit and every swap of neighbours.
     """
     return f"{_LETTERS[kind]}{serial}-{_check_digit(_LETTERS[kind], str(serial))}"
 
@@ -167,7 +167,7 @@ def read_number(text: str) -> str:
     """
     match = _LOOSE.fullmatch(text.strip().upper())
     if match is None:
-        raise CallError(f"“{_shown(text)}” is no part's number; they look like ST1042-7: type it as it is printed.")
+        raise CallError(f"“{_shown(text)}” is no part's number; they look like ST1042-0: type it as it is printed.")
     if match[3] != _check_digit(match[1], match[2]):
         raise CallError(
             f"“{_shown(text)}” is on no part (its last digit does not fit the others); type it again."

@@ -61,7 +61,7 @@ def steps(family: Family, part: Part, kinds: Iterable[str], at: str) -> tuple[St
     """
     allowed = set(kinds)
     asked = [kind for kind, event in e.EVENTS.items() if event.recordable and kind in allowed]
-    asked = [kind for kind in asked if kind not in (*e.OF_A_TITLE, "plated")]
+    asked = [kind for kind in asked if kind not in (*e.OF_A_TITLE, "plated") and not _idle(family, part, kind)]
     wanted = expected(family, part)
     found = []
     if "plated" in allowed and part.kind in GROWS:
@@ -72,6 +72,14 @@ def steps(family: Family, part: Part, kinds: Iterable[str], at: str) -> tuple[St
     found += [_step(kind, e.EVENTS[kind].words, wanted, _trial(family, part, kind, at)) for kind in asked]
     possible = [one for one in found if not any(it.code == IMPOSSIBLE for it in one.against)]
     return tuple(sorted(possible, key=lambda one: wanted.index(one.kind) if one.expected else len(wanted) + one.closed))
+
+
+def _idle(family: Family, part: Part, kind: str) -> bool:
+    """Nothing would come of it: the part has come off already, or this verdict stands."""
+    if kind == "separated":
+        return not any(one.state == "plated" for one in (part, *(family.parts[child] for child in part.children)))
+    again = kind == "approved" and len(part.approved_by) < family.limits.approvals
+    return kind == part.verdict and not again
 
 
 def _step(kind: str, words: str, wanted: tuple[str, ...], against: tuple[Finding, ...]) -> Step:
@@ -115,7 +123,7 @@ def expected(family: Family, part: Part) -> tuple[str, ...]:
 
 def _lacquer(family: Family, part: Part) -> tuple[str, ...]:
     del family
-    if part.state == "spent":
+    if part.children:
         return ()
     if part.state == "silvered":
         return (GROW,)

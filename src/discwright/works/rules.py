@@ -85,7 +85,7 @@ def impossible(family: Family, line: Line) -> str:
     line : Line
     """
     event = line.event
-    if not family.seq and line.kind != "title_taken_in":
+    if not family.taken_at and line.kind not in ("title_taken_in", "corrected"):
         return f"The title {line.title} was not taken in; take it in first."
     if isinstance(event, e.PlanKept | e.LacquerCut):
         return _no_such_side(family, event.edition, event.side) or _taken(family, line, event)
@@ -163,7 +163,7 @@ def _cannot_be(part: Part, line: Line) -> str:
         return f"{part.id} is at the press already; record taken_off with its count first."
     if at_press and line.kind in ("back_sanded", "trimmed", "formed", "passivated", "vaulted", "scrapped", "plated"):
         return f"{part.id} is at the press; record taken_off with its count first."
-    if line.kind == "silvered" and part.state == "spent":
+    if line.kind == "silvered" and part.children:
         return f"{part.id} was plated already, which spends a lacquer; cut another."
     return ""
 

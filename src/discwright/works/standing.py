@@ -120,7 +120,7 @@ def _waits(family: Family, part: Part | None, planned: bool, begun: bool, pressi
     if part is None:
         return "again" if begun else "cut" if planned else "plan"
     if part.kind == LACQUER:
-        return "again" if part.state == "spent" else "plating" if part.state == "silvered" else "silver"
+        return "again" if part.children else "plating" if part.state == "silvered" else "silver"
     if part.state == "plated":
         return "separation"
     if part.state == "at_press":

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
+import random
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy import Connection, Engine, create_engine, event, make_url
 from sqlalchemy.engine import URL
-from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, DBAPIError, DisconnectionError, OperationalError, SQLAlchemyError
+from sqlalchemy.pool import ConnectionPoolEntry
 
 from discwright.errors import LedgerError
 
@@ -20,8 +24,13 @@ FILE = "works.sqlite"
 WAL_IS_SAFE = (3, 51, 3)
 #: How long a writer waits for others, s.
 PATIENCE_S = 30
+#: How often it looks whether they are done, s.
+_LOOK_S = 0.004
+#: A connection that was not used for so long is asked before it is used again, s.
+_RESTED_S = 1.0
 #: All writers of a ledger take this lock in PostgreSQL; the number stands for nothing.
 ADVISORY_LOCK = 7_316_145_208
+_TURN = f"SELECT pg_advisory_xact_lock({ADVISORY_LOCK})"
 _SCHEMES = {"sqlite": "sqlite+pysqlite", "postgresql": "postgresql+psycopg", "postgres": "postgresql+psycopg"}
 
 
@@ -44,7 +53,9 @@ def read_address(address: str) -> URL:
     try:
         url = make_url(address)
     except (ArgumentError, ValueError):
-        raise LedgerError(f"{shown(address)}: is no address of a database; write postgresql://user@host/name.") from None
+        raise LedgerError(
+            f"{shown(address)}: is no address of a database; write postgresql://user@host/name."
+        ) from None
     scheme = _SCHEMES.get(url.drivername, url.drivername)
     if scheme not in _SCHEMES.values():
         raise LedgerError(f"{url.drivername}: is no kind of ledger; use sqlite:///FILE or postgresql://user@host/name.")
@@ -61,7 +72,8 @@ def shown(address: str) -> str:
     address : str
     """
     if "://" not in address:
-        return address
+        path = Path(address)
+        return str(path / FILE if path.is_dir() else path)
     try:
         return make_url(address).render_as_string(hide_password=True)
     except (ArgumentError, ValueError):
@@ -77,14 +89,43 @@ def make_engine(url: URL) -> Engine:
         Of :func:`read_address`.
     """
     if url.get_backend_name() == "sqlite":
-        engine = create_engine(url, connect_args={"timeout": PATIENCE_S, "isolation_level": None}, pool_size=20)
+        engine = create_engine(
+            url, connect_args={"timeout": PATIENCE_S, "isolation_level": None}, pool_size=20, max_overflow=40,
+        )  # fmt: skip
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
-    return create_engine(
-        url, pool_pre_ping=True, pool_size=20, max_overflow=40, isolation_level="READ COMMITTED",
-        connect_args={"connect_timeout": 10},
-    )  # fmt: skip
+    engine = create_engine(
+        url, pool_size=20, max_overflow=40, isolation_level="READ COMMITTED", connect_args={"connect_timeout": 10}
+    )
+    event.listen(engine, "checkin", _note_use)
+    event.listen(engine, "checkout", _ask_first)
+    return engine
+
+
+def _note_use(driver: Any, record: ConnectionPoolEntry) -> None:
+    del driver
+    record.info["used_at"] = time.monotonic()
+
+
+def _ask_first(driver: Any, record: ConnectionPoolEntry, proxy: Any) -> None:
+    """A connection that has rested is asked whether it still stands; a server may have been started anew meanwhile."""
+    del proxy
+    if time.monotonic() - record.info.get("used_at", math.inf) < _RESTED_S:
+        return
+    try:
+        driver.rollback()
+        driver.execute("SELECT 1")
+        driver.rollback()
+    except driver_errors() as trouble:
+        raise DisconnectionError from trouble
+
+
+def driver_errors() -> type[Exception]:
+    """What the driver of PostgreSQL raises."""
+    import psycopg
+
+    return psycopg.Error
 
 
 def _prepare_sqlite(connection: sqlite3.Connection, record: Any) -> None:
@@ -93,15 +134,43 @@ def _prepare_sqlite(connection: sqlite3.Connection, record: Any) -> None:
     # Nothing acknowledged is lost in a power cut; and mmap makes the WAL fault worse.
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA mmap_size = 0")
-    wanted = "WAL" if sqlite3.sqlite_version_info >= WAL_IS_SAFE else "DELETE"
+    # A rollback journal is truncated, not deleted: its end is flushed, so it cannot come back and undo the last line.
+    wanted = "WAL" if sqlite3.sqlite_version_info >= WAL_IS_SAFE else "TRUNCATE"
     present = str(connection.execute("PRAGMA journal_mode").fetchone()[0])
     if present.upper() != wanted:
         connection.execute(f"PRAGMA journal_mode = {wanted}")
 
 
 def _begin_sqlite(connection: Connection) -> None:
-    writes = connection.get_execution_options().get("writes", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    if connection.get_execution_options().get("writes", False):
+        if not _got_turn(connection):
+            connection.exec_driver_sql("BEGIN IMMEDIATE")
+    else:
+        connection.exec_driver_sql("BEGIN")
+
+
+def _got_turn(connection: Connection) -> bool:
+    """Begin to write as soon as no other process does.
+
+    SQLite's own waiting sleeps longer and longer, up to 0.1 s, and a process that writes without a pause is always
+    there first; asking every few milliseconds gives everybody a turn.
+    """
+    driver = connection.connection.dbapi_connection
+    assert isinstance(driver, sqlite3.Connection)
+    limit = time.monotonic() + PATIENCE_S
+    driver.execute("PRAGMA busy_timeout = 0")
+    try:
+        while time.monotonic() < limit:
+            try:
+                driver.execute("BEGIN IMMEDIATE")
+                return True
+            except sqlite3.OperationalError as trouble:
+                if "locked" not in str(trouble):
+                    return False
+            time.sleep(random.uniform(0.5, 3) * _LOOK_S)
+    finally:
+        driver.execute(f"PRAGMA busy_timeout = {1000 * PATIENCE_S}")
+    return False
 
 
 @contextmanager
@@ -119,7 +188,7 @@ def writing(engine: Engine) -> Iterator[Connection]:
     """
     with told(engine), engine.connect().execution_options(writes=True) as connection, connection.begin():
         if engine.dialect.name == "postgresql":
-            connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": ADVISORY_LOCK})
+            connection.exec_driver_sql(_TURN)
         yield connection
 
 
@@ -176,7 +245,9 @@ def sentence(url: URL, trouble: SQLAlchemyError) -> str:
         if sign in lowered:
             return f"{where}: {what}"
     if isinstance(trouble, OperationalError) and url.get_backend_name() == "postgresql":
-        return f"{where}: cannot be reached ({' '.join(words.split())[:200]}); see that the server runs and lets you in."
+        return (
+            f"{where}: cannot be reached ({' '.join(words.split())[:200]}); see that the server runs and lets you in."
+        )
     return f"{where}: the ledger cannot be used ({' '.join(words.split())[:200]}); bring back the last good backup."
 
 

@@ -3,18 +3,42 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
-from dataclasses import asdict, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import fields, replace
+from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Table, bindparam, select
+from sqlalchemy.dialects import postgresql, sqlite
 
 from discwright.works import events as e
-from discwright.works.chain import Line, as_dict
-from discwright.works.family import Family, family_as_dict, family_from, part_from
+from discwright.works.chain import Line
+from discwright.works.family import Family, family_from, part_from
 from discwright.works.parts import serial_of
 from discwright.works.standing import is_open, late_at, standings
 from discwright.works.store import tables
+from discwright.works.store.rows import row_of, to_json
+
+Row = dict[str, Any]
+_LINES = tables.lines.insert()
+_TITLES = select(tables.titles).where(tables.titles.c.catalogue.in_(bindparam("names", expanding=True)))
+_PARTS = (
+    select(tables.parts)
+    .where(tables.parts.c.title.in_(bindparam("names", expanding=True)))
+    .order_by(tables.parts.c.serial)
+)
+_FAMILY = [one.name for one in fields(Family) if one.name not in ("parts", "plans", "limits")]
+
+
+@cache
+def _upsert(dialect: str, table: Table) -> Any:
+    """Write a row, over the one with the same key if there is one; a number that is there already stays."""
+    insert: Any = {"sqlite": sqlite, "postgresql": postgresql}[dialect].insert(table)
+    keys = [column.name for column in table.primary_key]
+    rest = [column.name for column in table.columns if column.name not in keys]
+    if table is tables.numbers:
+        return insert.on_conflict_do_nothing()
+    return insert.on_conflict_do_update(index_elements=keys, set_={name: insert.excluded[name] for name in rest})
 
 
 def insert_lines(connection: Connection, lines: Iterable[Line]) -> None:
@@ -26,48 +50,71 @@ def insert_lines(connection: Connection, lines: Iterable[Line]) -> None:
         In a transaction that writes.
     lines : iterable of Line
     """
-    rows = [as_dict(line) | {"data": _json(line.data)} for line in lines]
+    rows = [row_of(line) for line in lines]
     if rows:
-        connection.execute(tables.lines.insert(), rows)
+        connection.execute(_LINES, rows)
 
 
-def write_family(connection: Connection, before: Family, after: Family) -> None:
-    """Keep where a title stands: its row, and those of its parts that changed.
+def put_rows(connection: Connection, table: Table, rows: Sequence[Row]) -> None:
+    """Keep rows of titles, parts or numbers.
 
     Parameters
     ----------
     connection : sqlalchemy.Connection
+        In a transaction that writes.
+    table : sqlalchemy.Table
+    rows : sequence of dict
+        As :func:`title_row`, :func:`part_rows` and :func:`number_rows` make them.
+    """
+    if rows:
+        connection.execute(_upsert(connection.dialect.name, table), list(rows))
+
+
+def title_row(family: Family) -> Row:
+    """Where a title stands, as a row.
+
+    Parameters
+    ----------
+    family : Family
+    """
+    sides = standings(family)
+    doc = {name: getattr(family, name) for name in _FAMILY}
+    doc |= {"limits": family.limits.as_plain(), "plans": [vars(one) for one in family.plans], "parts": {}}
+    return {
+        "catalogue": family.title, "name": family.name, "seq": family.seq, "open": is_open(sides),
+        "late_at": late_at(sides), "doc": to_json(doc),
+    }  # fmt: skip
+
+
+def part_rows(before: Family, after: Family) -> Iterator[Row]:
+    """Where the parts stand that changed, as rows.
+
+    Parameters
+    ----------
     before, after : Family
     """
-    sides = standings(after)
-    plain = family_as_dict(replace(after, parts={}))
-    row = {
-        "catalogue": after.title, "name": after.name, "seq": after.seq, "open": is_open(sides),
-        "late_at": late_at(sides), "doc": _json(plain),
-    }  # fmt: skip
-    _put(connection, tables.titles, tables.titles.c.catalogue == after.title, row, known=bool(before.seq))
     for id_, part in after.parts.items():
         old = before.parts.get(id_)
         if old is part or old == part:
             continue
-        about = {
+        yield {
             "id": id_, "serial": serial_of(id_), "title": after.title, "kind": part.kind, "state": part.state,
-            "doc": _json(asdict(part)),
+            "doc": to_json(vars(part)),
         }  # fmt: skip
-        _put(connection, tables.parts, tables.parts.c.id == id_, about, known=True)
-    gone = [id_ for id_ in before.parts if id_ not in after.parts]
-    if gone:  # undone by a correction; the number is not given again, since its line stays
-        connection.execute(
-            tables.parts.update().where(tables.parts.c.id.in_(gone)).values(state="undone", title="", doc="")
-        )
+    for id_, part in before.parts.items():
+        if id_ not in after.parts:
+            yield undone_row(id_, part.kind)
 
 
-def _put(connection: Connection, table: Any, where: Any, row: dict[str, Any], *, known: bool) -> None:
-    if known:
-        changed = connection.execute(table.update().where(where).values(row))
-        if changed.rowcount:
-            return
-    connection.execute(table.insert().values(row))
+def undone_row(id_: str, kind: str) -> Row:
+    """A part whose birth was undone by a correction; its number is not given again.
+
+    Parameters
+    ----------
+    id_ : str
+    kind : str
+    """
+    return {"id": id_, "serial": serial_of(id_), "title": "", "kind": kind, "state": "undone", "doc": ""}
 
 
 def read_family(connection: Connection, title: str) -> Family:
@@ -81,26 +128,34 @@ def read_family(connection: Connection, title: str) -> Family:
     return next(read_families(connection, [title]), Family(title))
 
 
-def read_families(connection: Connection, names: list[str]) -> Iterator[Family]:
+def read_families(connection: Connection, names: Sequence[str]) -> Iterator[Family]:
     """Several titles as they were kept, in the order of their names' list.
 
     Parameters
     ----------
     connection : sqlalchemy.Connection
-    names : list of str
+    names : sequence of str
     """
-    docs = {
-        row.catalogue: json.loads(row.doc)
-        for row in connection.execute(select(tables.titles).where(tables.titles.c.catalogue.in_(names)))
-    }
+    if not names:
+        return
+    docs = {row.catalogue: json.loads(row.doc) for row in connection.execute(_TITLES, {"names": list(names)})}
     parts: dict[str, dict[str, Any]] = {}
-    for row in connection.execute(
-        select(tables.parts).where(tables.parts.c.title.in_(names)).order_by(tables.parts.c.serial)
-    ):
+    for row in connection.execute(_PARTS, {"names": list(names)}):
         parts.setdefault(row.title, {})[row.id] = part_from(json.loads(row.doc))
     for name in names:
         if name in docs:
-            yield replace(family_from(docs[name]), parts=parts.get(name, {}))
+            yield family_of(docs[name], parts.get(name, {}))
+
+
+def family_of(doc: Mapping[str, Any], parts: Mapping[str, Any]) -> Family:
+    """A title out of what was kept of it.
+
+    Parameters
+    ----------
+    doc : mapping
+    parts : mapping of str to Part
+    """
+    return replace(family_from(doc), parts=dict(parts))
 
 
 # Numbers -----------------------------------------------------------------------------------------------
@@ -116,21 +171,16 @@ def folded(text: str) -> str:
     return "".join(letter for letter in text.casefold() if letter.isalnum())[:300]
 
 
-def write_numbers(connection: Connection, line: Line) -> None:
-    """Keep every number in a line that somebody may look for.
+def number_rows(line: Line) -> Iterator[Row]:
+    """Every number in a line that somebody may look for, as rows.
 
     Parameters
     ----------
-    connection : sqlalchemy.Connection
     line : Line
     """
     for what, text in numbers_in(line):
-        if not folded(text):
-            continue
-        row = {"folded": folded(text), "what": what, "title": line.title, "part": line.part, "shown": text[:300]}
-        same = [tables.numbers.c[name] == row[name] for name in ("folded", "what", "title", "part")]
-        if connection.execute(select(tables.numbers.c.what).where(*same)).first() is None:
-            connection.execute(tables.numbers.insert().values(row))
+        if folded(text):
+            yield {"folded": folded(text), "what": what, "title": line.title, "part": line.part, "shown": text[:300]}
 
 
 def numbers_in(line: Line) -> Iterator[tuple[str, str]]:
@@ -144,6 +194,8 @@ def numbers_in(line: Line) -> Iterator[tuple[str, str]]:
     ------
     what, text : str
     """
+    if line.kind not in _NUMBERED:
+        return
     event = line.event
     if isinstance(event, e.TitleTakenIn):
         yield "catalogue number", line.title
@@ -167,5 +219,4 @@ def numbers_in(line: Line) -> Iterator[tuple[str, str]]:
         yield "press", event.press
 
 
-def _json(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+_NUMBERED = ("title_taken_in", "plan_kept", "lacquer_cut", "plated", "vaulted", "put_to_press")

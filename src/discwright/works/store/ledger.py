@@ -2,84 +2,28 @@
 
 from __future__ import annotations
 
-import json
-import unicodedata
-import uuid
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
 
-from sqlalchemy import Connection, Engine, Row, func, select
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy import Engine, select
 
 from discwright.errors import CallError, LedgerError
-from discwright.findings import Finding
-from discwright.works import events as e
-from discwright.works.chain import BEGIN, FIELDS, Line, linked
+from discwright.works.chain import Line
 from discwright.works.family import Family
-from discwright.works.history import fold_title, step
-from discwright.works.parts import LACQUER, part_number, read_number
-from discwright.works.rules import IMPOSSIBLE, finding
-from discwright.works.store import kept, tables
+from discwright.works.parts import read_number
+from discwright.works.store import rows, tables
 from discwright.works.store.connect import make_engine, read_address, reading, shown, writing
-from discwright.works.store.schema import NEWEST, check, upgrade
+from discwright.works.store.orders import Order, Outcome, clean
+from discwright.works.store.remembered import Remembered
+from discwright.works.store.rows import line_of
+from discwright.works.store.schema import NEWEST, check, refuse_strange, upgrade
+from discwright.works.store.writer import Writer
 
-#: A clock that stands so little behind the last line is no news, s: stations do not agree to the millisecond.
-_CLOCK_S = 2.0
-#: The chain's own unique keys also stop a fork; a writer that meets one tries again.
-_TRIES = 5
-_MOST_LETTERS = 200
+__all__ = ["Ledger", "Order", "Outcome", "begin_ledger", "line_of", "open_ledger"]
+
 _PAGE = 2000
-
-
-@dataclass(frozen=True)
-class Order:
-    """What somebody wants written.
-
-    Attributes
-    ----------
-    event : Event
-    by : str
-    title : str
-        Needed for events of a title and for a cut; otherwise found by the part.
-    part : str
-        Left out where a part is born.
-    station : str
-    key : str
-        Idempotency key; made where none is given.
-    accepted : str
-        Why a finding against it is accepted.
-    """
-
-    event: e.Event
-    by: str
-    title: str = ""
-    part: str = ""
-    station: str = ""
-    key: str = ""
-    accepted: str = ""
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What came of an order.
-
-    Attributes
-    ----------
-    line : Line or None
-        As written, now or the first time; None where a stop refused it and nothing was written.
-    findings : tuple of Finding
-        What speaks against it.
-    repeated : bool
-        It had been written before, under the same key.
-    clock_behind_s : float
-        How far the clock stands behind the last line, where that is worth telling.
-    """
-
-    line: Line | None
-    findings: tuple[Finding, ...] = ()
-    repeated: bool = False
-    clock_behind_s: float = 0.0
 
 
 def _now() -> datetime:
@@ -87,7 +31,7 @@ def _now() -> datetime:
 
 
 class Ledger:
-    """One ledger, open.
+    """One ledger, open; any number of threads may use it.
 
     Parameters
     ----------
@@ -102,7 +46,8 @@ class Ledger:
         self.engine = engine
         self.where = where
         self.clock = clock
-        self._families: dict[str, Family] = {}
+        self._remembered = Remembered()
+        self._writer = Writer(engine, self._remembered, lambda: self.clock())
 
     def close(self) -> None:
         """Let the database go."""
@@ -120,6 +65,7 @@ class Ledger:
         Returns
         -------
         Outcome
+            The same however often the order is sent under the same key.
 
         Raises
         ------
@@ -128,63 +74,14 @@ class Ledger:
         LedgerError
             If the database does not take it; then nothing was written.
         """
-        order = _clean(order)
-        for last in range(_TRIES, 0, -1):
-            try:
-                with writing(self.engine) as connection:
-                    outcome, family = self._write(connection, order)
-                break
-            except LedgerError as trouble:
-                if last == 1 or not isinstance(trouble.__cause__, IntegrityError):
-                    raise
-        if family is not None:
-            self._families[family.title] = family
-        return outcome
-
-    def _write(self, connection: Connection, order: Order) -> tuple[Outcome, Family | None]:
-        before = connection.execute(select(tables.lines).where(tables.lines.c.key == order.key)).first()
-        if before is not None:
-            return _repeated(line_of(before), order), None
-        order = replace(order, title=_title_of(connection, order))
-        seq, at, prev = _last(connection)
-        now = self.clock()
-        stamp = _stamp(now)
-        line = Line(
-            seq + 1, max(stamp, at), order.by, order.station, order.title,
-            order.part or _born(connection, order.event), order.event.kind, e.data_of(order.event), order.key,
-            order.accepted, stamp if _behind(now, at) > _CLOCK_S else "", prev,
-        )  # fmt: skip
-        line = linked(line, prev)
-        family = self._family(connection, order.title)
-        after, found = self._after(connection, family, line)
-        if any(one.severity == "stop" and not one.accepted for one in found):
-            return Outcome(None, found), None
-        kept.insert_lines(connection, [line])
-        kept.write_family(connection, family, after)
-        kept.write_numbers(connection, line)
-        return Outcome(line, found, clock_behind_s=_behind(now, at) if line.clock else 0.0), after
-
-    def _after(self, connection: Connection, family: Family, line: Line) -> tuple[Family, tuple[Finding, ...]]:
-        if not isinstance(line.event, e.Corrected):
-            return step(family, line)
-        past = [line_of(row) for row in connection.execute(_of_title(line.title))]
-        return _put_right(family, past, line)
-
-    def _family(self, connection: Connection, title: str) -> Family:
-        """A title as it stands; remembered from the last time if nothing happened since."""
-        known = self._families.get(title)
-        where = tables.titles.c.catalogue == title
-        seq = connection.execute(select(tables.titles.c.seq).where(where)).scalar()
-        if seq is None:
-            return Family(title)
-        return known if known is not None and known.seq == seq else kept.read_family(connection, title)
+        return self._writer.write(clean(order))
 
     # reading -------------------------------------------------------------------------------------------
 
     def head(self) -> tuple[int, str]:
         """Number and hash of the last line; 0 and :data:`BEGIN` of an empty ledger."""
         with reading(self.engine) as connection:
-            seq, _, prev = _last(connection)
+            seq, _, prev = rows.last_line(connection)
         return seq, prev
 
     def family(self, title: str) -> Family:
@@ -200,9 +97,11 @@ class Ledger:
             If it was not taken in.
         """
         with reading(self.engine) as connection:
-            found = self._family(connection, title)
+            found = self._remembered.read(connection, title)
         if not found.seq:
-            raise CallError(f"{_shown(title)}: is no title of this ledger; take it in with `discwright works add TITLE.toml`.")
+            raise CallError(
+                f"{_shown(title)}: is no title of this ledger; take it in with `discwright works add TITLE.toml`."
+            )
         return found
 
     def family_of(self, part: str) -> Family:
@@ -220,10 +119,10 @@ class Ledger:
         """
         number = read_number(part)
         with reading(self.engine) as connection:
-            title = connection.execute(select(tables.parts.c.title).where(tables.parts.c.id == number)).scalar()
+            title = rows.titles_of_parts(connection, [number]).get(number)
             if title is None:
                 raise CallError(f"{number}: no part has this number here; look whether the card is of another works.")
-            return self._family(connection, title)
+            return self._remembered.read(connection, title)
 
     def lines(self, *, title: str = "", part: str = "", after: int = 0) -> Iterator[Line]:
         """Lines in their order, read page by page.
@@ -242,11 +141,11 @@ class Ledger:
             query = query.where(tables.lines.c.part == part)
         while True:
             with reading(self.engine) as connection:
-                rows = connection.execute(query.where(tables.lines.c.seq > after)).all()
-            yield from (line_of(row) for row in rows)
-            if len(rows) < _PAGE:
+                page = connection.execute(query.where(tables.lines.c.seq > after)).all()
+            yield from (line_of(row) for row in page)
+            if len(page) < _PAGE:
                 return
-            after = rows[-1].seq
+            after = page[-1].seq
 
     def line(self, seq: int) -> Line | None:
         """One line, or None.
@@ -256,8 +155,7 @@ class Ledger:
         seq : int
         """
         with reading(self.engine) as connection:
-            row = connection.execute(select(tables.lines).where(tables.lines.c.seq == seq)).first()
-        return None if row is None else line_of(row)
+            return rows.line_at(connection, seq)
 
     def setting(self, name: str, default: str = "") -> str:
         """What the works has set.
@@ -300,14 +198,15 @@ def open_ledger(address: str, *, clock: Callable[[], datetime] = _now) -> Ledger
     """
     url = read_address(address)
     where = shown(address)
-    if url.get_backend_name() == "sqlite" and not _is_file(str(url.database)):
+    if url.get_backend_name() == "sqlite" and not Path(str(url.database)).is_file():
         raise LedgerError(f"{url.database}: there is no ledger; begin one with `discwright works init`.")
     engine = make_engine(url)
-    found = check(engine, where)
-    if found is None:
-        raise LedgerError(f"{where}: holds no ledger; begin one with `discwright works init`.")
-    if found != NEWEST:
-        upgrade(engine)
+    with _let_go(engine):
+        found = check(engine, where)
+        if found is None:
+            raise LedgerError(f"{where}: holds no ledger; begin one with `discwright works init`.")
+        if found != NEWEST:
+            upgrade(engine)
     return Ledger(engine, where, clock)
 
 
@@ -326,116 +225,22 @@ def begin_ledger(address: str, *, clock: Callable[[], datetime] = _now) -> Ledge
     """
     engine = make_engine(read_address(address))
     where = shown(address)
-    if check(engine, where) is not None:
-        raise LedgerError(f"{where}: is a ledger already; go on with it, or name another place.")
-    upgrade(engine)
+    with _let_go(engine):
+        if check(engine, where) is not None:
+            raise LedgerError(f"{where}: is a ledger already; go on with it, or name another place.")
+        refuse_strange(engine, where)
+        upgrade(engine)
     return Ledger(engine, where, clock)
 
 
-def _is_file(path: str) -> bool:
-    from pathlib import Path
-
-    return Path(path).is_file()
-
-
-def line_of(row: Row[tuple[object, ...]]) -> Line:
-    """A row of the table as a line.
-
-    Parameters
-    ----------
-    row : sqlalchemy.Row
-    """
-    values = {name: getattr(row, name) for name in FIELDS}
-    return Line(**values | {"data": json.loads(values["data"])})
-
-
-def _of_title(title: str):  # type: ignore[no-untyped-def]
-    return select(tables.lines).where(tables.lines.c.title == title).order_by(tables.lines.c.seq)
-
-
-def _last(connection: Connection) -> tuple[int, str, str]:
-    row = connection.execute(
-        select(tables.lines.c.seq, tables.lines.c.at, tables.lines.c.hash).order_by(tables.lines.c.seq.desc()).limit(1)
-    ).first()
-    return (0, "", BEGIN) if row is None else (row.seq, row.at, row.hash)
-
-
-def _title_of(connection: Connection, order: Order) -> str:
-    """The title an order is about: as it says, or as its part or its part's parent does."""
-    known = order.part or (order.event.parent if isinstance(order.event, e.Plated) else "")
-    if not known:
-        if not order.title:
-            raise CallError("this event is of a title; name its catalogue number.")
-        return order.title
-    title = connection.execute(select(tables.parts.c.title).where(tables.parts.c.id == known)).scalar()
-    if title is None:
-        raise CallError(f"{known}: no part has this number here; look whether the card is of another works.")
-    return str(title)
-
-
-def _born(connection: Connection, event: e.Event) -> str:
-    """The number of a part that this event makes, or nothing."""
-    kind = LACQUER if isinstance(event, e.LacquerCut) else ""
-    if isinstance(event, e.Plated) and event.parent:
-        kind = event.part_kind
-    if kind not in ("lacquer", "master", "mother", "stamper"):
-        return ""
-    last = connection.execute(select(func.max(tables.parts.c.serial))).scalar()
-    return part_number(kind, int(last or 0) + 1)
-
-
-def _put_right(family: Family, past: list[Line], line: Line) -> tuple[Family, tuple[Finding, ...]]:
-    """A correction: everything folded again, and refused where that makes later lines impossible."""
-    event = line.event
-    assert isinstance(event, e.Corrected)
-    wrong = next((one for one in past if one.seq == event.seq), None)
-    if wrong is None:
-        return family, (finding(IMPOSSIBLE, "stop", line, f"{line.title} has no line {event.seq}; look at its history again."),)
-    if event.instead is not None:
-        e.read_event(wrong.kind, event.instead)
-    after = fold_title([*past, line], Family(family.title))
-    bad = _stops(after) - _stops(family)
-    if bad:
-        first = min(bad)
-        why = f"Line {first[0]} rests on line {event.seq} and would be {first[1]} without it; correct the later one first."
-        return family, (finding(IMPOSSIBLE, "stop", line, why),)
-    return after, ()
-
-
-def _stops(family: Family) -> set[tuple[int, str]]:
-    return {
-        (int(one.get("seq", 0)), str(one["code"]))
-        for one in family.findings
-        if one["severity"] == "stop" and not one.get("accepted")
-    }
-
-
-def _repeated(line: Line, order: Order) -> Outcome:
-    same = line.kind == order.event.kind and line.data == e.data_of(order.event) and line.by == order.by
-    if not same or (order.part and order.part != line.part) or (order.title and order.title != line.title):
-        raise CallError(f"the key {order.key[:40]} stands at line {line.seq} for something else; use a new one.")
-    return Outcome(line, repeated=True)
-
-
-def _stamp(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat(timespec="microseconds")
-
-
-def _behind(now: datetime, last: str) -> float:
-    """How far the clock stands behind the last line, s."""
-    return (datetime.fromisoformat(last) - now) / timedelta(seconds=1) if last else 0.0
-
-
-def _clean(order: Order) -> Order:
-    """Names without stray blanks; refused where they are no names."""
-    if not order.by.strip():
-        raise CallError("nobody is named; say who did it with --by NAME.")
-    part = read_number(order.part) if order.part else ""
-    texts = {name: " ".join(getattr(order, name).split()) for name in ("by", "title", "station", "key", "accepted")}
-    for name, text in texts.items():
-        if len(text) > _MOST_LETTERS or any(unicodedata.category(letter) in ("Cc", "Cs") for letter in text):
-            raise CallError(f"{name}: is no text of at most {_MOST_LETTERS} letters; write a shorter one.")
-    return replace(order, part=part, **texts | {"key": texts["key"] or uuid.uuid4().hex})
+@contextmanager
+def _let_go(engine: Engine) -> Iterator[None]:
+    """No connection stays behind where a ledger cannot be opened."""
+    try:
+        yield
+    except BaseException:
+        engine.dispose()
+        raise
 
 
 def _shown(text: str) -> str:

@@ -8,10 +8,7 @@ from sqlalchemy import Connection, Engine, inspect, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from discwright.errors import LedgerError
-from discwright.works.store.connect import sentence, writing
-
-#: The migration this program was written with.
-NEWEST = "0002"
+from discwright.works.store.connect import sentence, told, writing
 
 
 def revision(connection: Connection) -> str | None:
@@ -31,6 +28,10 @@ def known_revisions() -> tuple[str, ...]:
     """Every migration this program has, oldest first."""
     folder = Path(__file__).with_name("migrations") / "versions"
     return tuple(sorted(path.name.split("_")[0] for path in folder.glob("[0-9]*.py")))
+
+
+#: The migration this program was written with.
+NEWEST = known_revisions()[-1]
 
 
 def check(engine: Engine, where: str) -> str | None:
@@ -65,6 +66,26 @@ def check(engine: Engine, where: str) -> str | None:
     return found
 
 
+def refuse_strange(engine: Engine, where: str) -> None:
+    """A database with tables of something else is no place for a ledger.
+
+    Parameters
+    ----------
+    engine : sqlalchemy.Engine
+        Of a database that holds no ledger.
+    where : str
+        For the sentence.
+
+    Raises
+    ------
+    LedgerError
+    """
+    with told(engine), engine.connect() as connection:
+        tables = inspect(connection).get_table_names()
+    if tables:
+        raise LedgerError(f"{where}: holds something else (a table {tables[0]}); name an empty place for the ledger.")
+
+
 def upgrade(engine: Engine) -> None:
     """Bring a database to the newest tables; all or nothing.
 
@@ -76,11 +97,23 @@ def upgrade(engine: Engine) -> None:
     ------
     LedgerError
     """
+    with writing(engine) as connection:
+        upgrade_in(connection)
+
+
+def upgrade_in(connection: Connection, to: str = "head") -> None:
+    """Bring a database to the newest tables, inside a transaction that writes.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+    to : str
+        Another migration, for tests of upgrades.
+    """
     from alembic import command
     from alembic.config import Config
 
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).with_name("migrations")).replace("%", "%%"))
-    with writing(engine) as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+    config.attributes["connection"] = connection
+    command.upgrade(config, to)

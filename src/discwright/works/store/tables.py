@@ -1,8 +1,8 @@
-"""Tables of the ledger. The lines are the truth; titles, parts and numbers are worked out from them and can be again."""
+"""Tables of the ledger. The lines are the truth; titles, parts and numbers are worked out from them."""
 
 from __future__ import annotations
 
-from sqlalchemy import Boolean, Column, Index, Integer, MetaData, String, Table, Text
+from sqlalchemy import BigInteger, Boolean, Column, Float, Index, Integer, MetaData, String, Table, Text
 
 metadata = MetaData()
 
@@ -57,6 +57,7 @@ numbers = Table(
     Column("title", String(200), primary_key=True),
     Column("part", String(20), primary_key=True),
     Column("shown", String(300), nullable=False),
+    Index("numbers_of_a_title", "title"),
 )  # fmt: skip
 
 #: What a works sets once.
@@ -64,4 +65,29 @@ settings = Table(
     "settings", metadata,
     Column("name", String(60), primary_key=True),
     Column("value", Text, nullable=False),
+)  # fmt: skip
+
+#: Every backup that was made and found whole.
+backups = Table(
+    "backups", metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", String(40), nullable=False),
+    Column("file", Text, nullable=False),
+    Column("version", String(40), nullable=False),
+    Column("lines", Integer, nullable=False),
+    Column("head", String(64), nullable=False),
+    Column("size_bytes", BigInteger, nullable=False),
+    Column("took_s", Float, nullable=False),
+)  # fmt: skip
+
+#: Every time a backup was restored for practice, and whether it was good.
+drills = Table(
+    "drills", metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", String(40), nullable=False),
+    Column("file", Text, nullable=False),
+    Column("lines", Integer, nullable=False),
+    Column("head", String(64), nullable=False),
+    Column("took_s", Float, nullable=False),
+    Column("wrong", Text, nullable=False),
 )  # fmt: skip

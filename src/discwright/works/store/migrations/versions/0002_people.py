@@ -45,7 +45,7 @@ def upgrade() -> None:
     op.create_table(
         "failures",
         sa.Column("key", sa.String(300), primary_key=True),
-        sa.Column("count", sa.Integer(), nullable=False),
+        sa.Column("tries", sa.Integer(), nullable=False),
         sa.Column("last_at", sa.String(40), nullable=False),
     )
     op.create_table(
