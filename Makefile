@@ -7,7 +7,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
-PACKAGES := ffmpeg wesnoth-1.16-music warzone2100-music chromium
+PACKAGES := ffmpeg wesnoth-1.16-music warzone2100-music chromium postgresql
 
 .PHONY: install demo test check format benchmark music clean
 

@@ -26,6 +26,7 @@ import numpy as np
 
 import desk
 import dilation
+import ledger
 import programmes
 import simple_spirals
 import tiles
@@ -280,6 +281,7 @@ def main() -> None:
             proof_rows(seconds, options.level_db, work),
             tiles.tile_rows(seconds, options.level_db, work, *([40] if options.quick else [])),
             desk.desk_rows(*kept_side(seconds, options.level_db, work), seconds / 60),
+            ledger.ledger_rows(work / "ledger", *((3000, 300, 3) if options.quick else (1_000_000, 2500, 15))),
             growth_rows(minutes, options.growth_level_db, work),
         ):
             print(*row, sep=" | ", file=sys.stderr, flush=True)

@@ -118,7 +118,8 @@ def test_every_argument_and_result_is_typed(path: Path) -> None:
 
 def test_every_pure_module_of_the_works_is_kept_pure() -> None:
     """All of `works/` but the store stands in the contract that forbids databases, files, clocks and faces."""
-    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
+    tables = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    contracts = tables["tool"]["importlinter"]["contracts"]
     named = next(one["source_modules"] for one in contracts if one["name"].startswith("The rules of the works"))
     pure = {f"discwright.works.{path.stem}" for path in (SOURCE / "works").glob("[a-z]*.py")}
     assert set(named) == pure

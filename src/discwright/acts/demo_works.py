@@ -1,4 +1,4 @@
-"""The demo's ledger: an invented week at the works, each side of the demo title at another place on its way."""
+"""The demo's ledger: invented days at the works, each side of the demo title at another place on its way."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from discwright.works.store.ledger import Ledger, Outcome, begin_ledger
 LEDGER_FILE = "works.sqlite"
 CUTTER, PLATER, PRESSER = "Ilse Varn", "Odo Fenn", "Mira Quill"
 #: The week begins so long ago.
-_DAYS = 6.0
+_DAYS = 2.4
 
 
 class _Week:
@@ -47,7 +47,7 @@ def _story(folder: Path) -> Iterator[tuple[Ledger, _Week]]:
 
 
 def write_ledger(title_file: Path, plans: dict[tuple[str, str], Path]) -> Path | None:
-    """Tell the demo's week.
+    """Tell the demo's story.
 
     Parameters
     ----------
@@ -66,9 +66,9 @@ def write_ledger(title_file: Path, plans: dict[tuple[str, str], Path]) -> Path |
         return None
     with _story(folder) as (ledger, week):
         told = _Telling(ledger, week, take_in(ledger, title_file, Hand(CUTTER, "office")), plans)
-        told.pressed("ep", "A")
-        told.waiting_for_press("ep", "B")
         told.waiting_for_test_play("lp", "A")
+        told.waiting_for_press("ep", "B")
+        told.pressed("ep", "A")
         told.just_cut("lp", "B")
     return folder / LEDGER_FILE
 

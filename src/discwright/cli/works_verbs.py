@@ -132,9 +132,7 @@ def cut(
         outcome = note_cut(ledger, plan, title, side, cutting, hand, edition=edition)
     if not as_json and outcome.line is not None:
         if plan.audio == "missing":
-            typer.echo(
-                "the audio was not there to be compared with the plan; see that it is approved.", err=True
-            )
+            typer.echo("the audio was not there to be compared with the plan; see that it is approved.", err=True)
         if not plan.ready:
             typer.echo("the plan has stops and was not ready to cut.", err=True)
     tell_outcome(outcome, as_json, id_only=True)

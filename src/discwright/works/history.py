@@ -14,7 +14,8 @@ from discwright.works.family import Family, KeptPlan, Part
 from discwright.works.parts import LACQUER, Limits, limits_from
 from discwright.works.rules import IMPOSSIBLE, check, finding
 
-#: Titles as they were before anything happened.
+#: Raised whenever the same lines come to fold otherwise: a ledger then works its tables out again when it is opened.
+FOLDING = 1
 Families = dict[str, Family]
 
 

@@ -169,9 +169,7 @@ def read_number(text: str) -> str:
     if match is None:
         raise CallError(f"“{_shown(text)}” is no part's number; they look like ST1042-0: type it as it is printed.")
     if match[3] != _check_digit(match[1], match[2]):
-        raise CallError(
-            f"“{_shown(text)}” is on no part (its last digit does not fit the others); type it again."
-        )
+        raise CallError(f"“{_shown(text)}” is on no part (its last digit does not fit the others); type it again.")
     return f"{match[1]}{match[2]}-{match[3]}"
 
 

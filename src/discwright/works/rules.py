@@ -134,9 +134,7 @@ def _cannot_grow(family: Family, line: Line, event: e.Plated) -> str:
                 f"{parent.id} is a {parent.kind} ({parent.sign}) and a {event.part_kind} has the same sign, but metal "
                 f"grows with the other one; grow a {grown}."
             )
-        return (
-            f"From a {parent.kind} grows a {grown}, not a {event.part_kind or 'nameless part'}; grow a {grown}."
-        )
+        return f"From a {parent.kind} grows a {grown}, not a {event.part_kind or 'nameless part'}; grow a {grown}."
     return _no_more(parent, "grown from") or (
         f"{parent.id} is at the press; take it off first." if parent.state == "at_press" else ""
     )

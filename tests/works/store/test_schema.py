@@ -25,9 +25,7 @@ from discwright.works.store.schema import NEWEST, known_revisions, revision, upg
 from discwright.works.store.tables import metadata
 from discwright.works.store.verify import verify
 
-SAMPLES = sorted(
-    path.parent for path in (Path(__file__).parents[2] / "authorities" / "ledgers").glob("*/about.json")
-)
+SAMPLES = sorted(path.parent for path in (Path(__file__).parents[2] / "authorities" / "ledgers").glob("*/about.json"))
 
 
 @pytest.fixture(params=SAMPLES, ids=lambda path: path.name)

@@ -81,7 +81,7 @@ def test_lines_that_are_gone_or_say_nothing(made: Ledger) -> None:
     change(made, "DELETE FROM lines WHERE seq = 9")
     found = verify(made)
     assert "line 10 follows line 8: lines are missing or out of order" in [one.why for one in found.breaks]
-    change(made, 'UPDATE lines SET data = \'{"editions":[7]}\' WHERE seq = 1')
+    change(made, "UPDATE lines SET data = '{\"editions\":[7]}' WHERE seq = 1")
     whys = [one.why for one in verify(made).breaks]
     assert "line 1 was changed after it was written" in whys
     assert "the lines of VK 1001 tell nothing that can be" in whys

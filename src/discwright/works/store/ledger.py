@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Engine, select
 
-from discwright.errors import CallError, LedgerError
+from discwright.errors import CallError, LedgerError, SettingsError
 from discwright.works.chain import Line
 from discwright.works.family import Family
+from discwright.works.history import FOLDING
 from discwright.works.parts import read_number
 from discwright.works.store import rows, tables
 from discwright.works.store.connect import make_engine, read_address, reading, shown, writing
 from discwright.works.store.orders import Order, Outcome, clean
+from discwright.works.store.refold import refold_into
 from discwright.works.store.remembered import Remembered
 from discwright.works.store.rows import line_of
 from discwright.works.store.schema import NEWEST, check, refuse_strange, upgrade
@@ -24,6 +26,8 @@ from discwright.works.store.writer import Writer
 __all__ = ["Ledger", "Order", "Outcome", "begin_ledger", "line_of", "open_ledger"]
 
 _PAGE = 2000
+#: Setting that says how the kept tables were folded.
+_FOLDING = "folding"
 
 
 def _now() -> datetime:
@@ -207,7 +211,9 @@ def open_ledger(address: str, *, clock: Callable[[], datetime] = _now) -> Ledger
             raise LedgerError(f"{where}: holds no ledger; begin one with `discwright works init`.")
         if found != NEWEST:
             upgrade(engine)
-    return Ledger(engine, where, clock)
+    ledger = Ledger(engine, where, clock)
+    fold_anew(ledger)
+    return ledger
 
 
 def begin_ledger(address: str, *, clock: Callable[[], datetime] = _now) -> Ledger:
@@ -230,7 +236,9 @@ def begin_ledger(address: str, *, clock: Callable[[], datetime] = _now) -> Ledge
             raise LedgerError(f"{where}: is a ledger already; go on with it, or name another place.")
         refuse_strange(engine, where)
         upgrade(engine)
-    return Ledger(engine, where, clock)
+    ledger = Ledger(engine, where, clock)
+    fold_anew(ledger)
+    return ledger
 
 
 @contextmanager
@@ -241,6 +249,27 @@ def _let_go(engine: Engine) -> Iterator[None]:
     except BaseException:
         engine.dispose()
         raise
+
+
+def fold_anew(ledger: Ledger) -> None:
+    """Work out again what is kept beside the lines, where another version folded them.
+
+    Lines that tell nothing stop nobody from opening the ledger: it stays as it was, and `verify` says what is wrong.
+
+    Parameters
+    ----------
+    ledger : Ledger
+
+    Raises
+    ------
+    LedgerError
+    """
+    if ledger.setting(_FOLDING) == str(FOLDING):
+        return
+    with suppress(CallError, SettingsError, ValueError, KeyError, TypeError), writing(ledger.engine) as connection:
+        refold_into(connection, lambda _words, _done: None)
+        connection.execute(tables.settings.delete().where(tables.settings.c.name == _FOLDING))
+        connection.execute(tables.settings.insert().values(name=_FOLDING, value=str(FOLDING)))
 
 
 def _shown(text: str) -> str:
