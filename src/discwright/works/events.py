@@ -135,6 +135,7 @@ class Silvered(Event):
 
     kind: ClassVar[str] = "silvered"
     words: ClassVar[str] = "silvered"
+    film_um: float | None = told("thickness of the film", None, {"um": 1.0, "µm": 1.0, "nm": 1e-3})
 
 
 @dataclass(frozen=True, kw_only=True)
