@@ -197,7 +197,7 @@ def test_what_the_database_refuses_harms_none_of_the_others(ledger: Ledger, work
     works.take_in(ledger)
 
     def bad(statement: str, parameters: Any) -> Exception | None:
-        wrong = statement.startswith("INSERT INTO lines") and "hand 3" in str(parameters)
+        wrong = "INSERT INTO lines" in statement and "hand 3" in str(parameters)
         return DataError(statement, None, Exception("value too long")) if wrong else None
 
     with failing(ledger, bad):
@@ -255,7 +255,7 @@ def test_a_place_in_the_chain_that_is_taken_is_tried_again(ledger: Ledger, works
     left = [2]
 
     def taken(statement: str, parameters: Any) -> Exception | None:
-        if not statement.startswith("INSERT INTO lines") or not left[0]:
+        if "INSERT INTO lines" not in statement or not left[0]:
             return None
         left[0] -= 1
         return IntegrityError(statement, None, Exception("UNIQUE constraint failed: lines.prev"))
@@ -282,9 +282,9 @@ def test_a_failure_at_every_statement_loses_nothing_and_leaves_nothing_half(
 ) -> None:
     works.take_in(ledger)
     steps = statements(ledger, hand.order("first", 0))
-    # by hand: last line and key, title, serial; then lines, titles, parts, numbers; PostgreSQL also takes its lock.
-    assert len([one for one in steps if one.startswith("INSERT")]) == 4
-    assert len(steps) >= 7
+    # by hand: last line and key, title, serial; then lines, titles, parts, numbers, on PostgreSQL in one statement.
+    assert len(steps) >= (7 if ledger.engine.dialect.name == "sqlite" else 4)
+    assert " ".join(steps).count("INSERT INTO") == 4
     for k in range(len(steps)):
         before, order = ledger.head(), hand.order(f"hand {k}", 0)
         count = [k]

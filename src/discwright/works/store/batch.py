@@ -14,7 +14,7 @@ from discwright.works.chain import Line, linked
 from discwright.works.family import Family
 from discwright.works.history import step
 from discwright.works.parts import KINDS, LACQUER, part_number, serial_of
-from discwright.works.store import kept, rows, tables
+from discwright.works.store import kept, rows
 from discwright.works.store.orders import CLOCK_S, Order, Outcome, answer, behind, check_same, plain_data
 from discwright.works.store.putting_right import as_said, put_right
 from discwright.works.store.remembered import Remembered
@@ -153,18 +153,16 @@ class Batch:
         """Write everything that was entered."""
         if not self._lines:
             return
-        kept.insert_lines(self._connection, self._lines)
         pairs = [(self._before[title], after) for title, after in self.families.items()]
         changed = [(before, after) for before, after in pairs if after is not before]
-        kept.put_rows(self._connection, tables.titles, [kept.title_row(after) for _, after in changed])
+        titles = [kept.title_row(after) for _, after in changed]
         parts = [row for before, after in changed for row in kept.part_rows(before, after)]
         parts += [
             kept.undone_row(part, kind)
             for part, (title, kind) in self._births.items()
             if part not in self.families[title].parts
         ]
-        kept.put_rows(self._connection, tables.parts, parts)
-        kept.put_rows(self._connection, tables.numbers, self._numbers)
+        kept.write_all(self._connection, self._lines, titles, parts, self._numbers)
 
 
 def _known_part(order: Order) -> str:

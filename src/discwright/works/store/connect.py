@@ -30,7 +30,8 @@ _LOOK_S = 0.004
 _RESTED_S = 1.0
 #: All writers of a ledger take this lock in PostgreSQL; the number stands for nothing.
 ADVISORY_LOCK = 7_316_145_208
-_TURN = f"SELECT pg_advisory_xact_lock({ADVISORY_LOCK})"
+#: In one journey to the server; what is read after it is read as it stands then.
+_TURN = f"BEGIN ISOLATION LEVEL READ COMMITTED; SELECT pg_advisory_xact_lock({ADVISORY_LOCK})"
 _SCHEMES = {"sqlite": "sqlite+pysqlite", "postgresql": "postgresql+psycopg", "postgres": "postgresql+psycopg"}
 
 
@@ -81,7 +82,7 @@ def shown(address: str) -> str:
 
 
 def make_engine(url: URL) -> Engine:
-    """An engine whose transactions are ours: SQLite's driver begins none by itself.
+    """An engine whose transactions are ours: no driver begins one by itself.
 
     Parameters
     ----------
@@ -96,8 +97,9 @@ def make_engine(url: URL) -> Engine:
         event.listen(engine, "begin", _begin_sqlite)
         return engine
     engine = create_engine(
-        url, pool_size=20, max_overflow=40, isolation_level="READ COMMITTED", connect_args={"connect_timeout": 10}
+        url, pool_size=20, max_overflow=40, isolation_level="AUTOCOMMIT", connect_args={"connect_timeout": 10}
     )
+    event.listen(engine, "begin", _begin_postgresql)
     event.listen(engine, "checkin", _note_use)
     event.listen(engine, "checkout", _ask_first)
     return engine
@@ -114,11 +116,22 @@ def _ask_first(driver: Any, record: ConnectionPoolEntry, proxy: Any) -> None:
     if time.monotonic() - record.info.get("used_at", math.inf) < _RESTED_S:
         return
     try:
-        driver.rollback()
         driver.execute("SELECT 1")
-        driver.rollback()
     except driver_errors() as trouble:
         raise DisconnectionError from trouble
+
+
+def _begin_postgresql(connection: Connection) -> None:
+    if not connection.get_execution_options().get("writes", False):
+        connection.exec_driver_sql("BEGIN ISOLATION LEVEL REPEATABLE READ")
+        return
+    driver: Any = connection.connection.dbapi_connection
+    try:
+        driver.execute(_TURN, prepare=False)
+    except driver_errors() as trouble:
+        if driver.closed:
+            connection.exec_driver_sql(_TURN)  # so that the pool too hears of it
+        raise OperationalError(_TURN, None, trouble) from trouble
 
 
 def driver_errors() -> type[Exception]:
@@ -164,7 +177,7 @@ def _got_turn(connection: Connection) -> bool:
             try:
                 driver.execute("BEGIN IMMEDIATE")
                 return True
-            except sqlite3.OperationalError as trouble:
+            except sqlite3.Error as trouble:
                 if "locked" not in str(trouble):
                     return False
             time.sleep(random.uniform(0.5, 3) * _LOOK_S)
@@ -187,8 +200,6 @@ def writing(engine: Engine) -> Iterator[Connection]:
         If the database does not let it.
     """
     with told(engine), engine.connect().execution_options(writes=True) as connection, connection.begin():
-        if engine.dialect.name == "postgresql":
-            connection.exec_driver_sql(_TURN)
         yield connection
 
 
@@ -205,11 +216,8 @@ def reading(engine: Engine) -> Iterator[Connection]:
     LedgerError
         If the database does not let it.
     """
-    with told(engine), engine.connect() as connection:
-        if engine.dialect.name == "postgresql":
-            connection = connection.execution_options(isolation_level="REPEATABLE READ")
-        with connection.begin():
-            yield connection
+    with told(engine), engine.connect() as connection, connection.begin():
+        yield connection
 
 
 @contextmanager

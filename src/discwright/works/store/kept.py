@@ -8,7 +8,7 @@ from dataclasses import fields, replace
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, Table, bindparam, select
+from sqlalchemy import JSON, Connection, String, Table, Text, bindparam, cast, column, func, literal, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from discwright.works import events as e
@@ -53,6 +53,46 @@ def insert_lines(connection: Connection, lines: Iterable[Line]) -> None:
     rows = [row_of(line) for line in lines]
     if rows:
         connection.execute(_LINES, rows)
+
+
+def write_all(
+    connection: Connection,
+    lines: Iterable[Line],
+    titles: Sequence[Row],
+    parts: Sequence[Row],
+    numbers: Sequence[Row],
+) -> None:
+    """Add lines, and keep what they changed.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        In a transaction that writes.
+    lines : iterable of Line
+    titles, parts, numbers : sequence of dict
+        Rows, each once.
+    """
+    if connection.dialect.name == "sqlite":
+        insert_lines(connection, lines)
+        for table, rows in ((tables.titles, titles), (tables.parts, parts), (tables.numbers, numbers)):
+            put_rows(connection, table, rows)
+        return
+    # To a server every statement is a journey there and back; this is one for all.
+    told = {"lines": [row_of(line) for line in lines], "titles": titles, "parts": parts, "numbers": numbers}
+    connection.execute(_all_at_once(), {name: to_json(list(rows)) for name, rows in told.items()})
+
+
+@cache
+def _all_at_once() -> Any:
+    """Four inserts in one statement, their rows given as JSON."""
+    whole = select(literal(1))
+    for table in (tables.lines, tables.titles, tables.parts, tables.numbers):
+        columns = [column(one.name, Text() if isinstance(one.type, String) else one.type) for one in table.columns]
+        given = func.json_to_recordset(cast(bindparam(table.name, type_=Text), JSON))
+        rows = select(*given.table_valued(*columns).render_derived(with_types=True).columns)
+        put = postgresql.insert(table) if table is tables.lines else _upsert("postgresql", table)
+        whole = whole.add_cte(put.from_select([one.name for one in table.columns], rows).cte(f"put_{table.name}"))
+    return whole
 
 
 def put_rows(connection: Connection, table: Table, rows: Sequence[Row]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sqlalchemy import func, select
+from sqlalchemy import and_, func, select
 
 from discwright.works.chain import Line
 from discwright.works.family import Family
@@ -19,6 +19,8 @@ PAGE = 50
 MOST_FOUND = 50
 #: From so many letters on a number may be the beginning of a line's hash; at most so many of those.
 _HASH_LETTERS, _HASHES = 8, 5
+#: No letter comes after it.
+_LAST = "\U0010ffff"
 
 
 @dataclass(frozen=True)
@@ -145,7 +147,7 @@ def search(ledger: Ledger, text: str) -> tuple[Found, ...]:
     if not wanted:
         return ()
     n = tables.numbers.c
-    near = n.folded.startswith(wanted, autoescape=True)
+    near = and_(n.folded >= wanted, n.folded < wanted + _LAST)  # a range, so that the index serves both databases
     query = select(tables.numbers).where(near).order_by(n.folded != wanted, n.folded, n.title, n.part).limit(MOST_FOUND)
     with reading(ledger.engine) as connection:
         found = [Found(row.what, row.shown, row.title, row.part) for row in connection.execute(query)]
