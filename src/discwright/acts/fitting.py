@@ -11,8 +11,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
 from multiprocessing import get_context, parent_process
-from threading import Thread
-from types import TracebackType
+from threading import Thread, current_thread, main_thread
+from types import FrameType, TracebackType
 from typing import Self
 
 import numpy as np
@@ -228,12 +228,25 @@ class Fitter:
 
 @contextmanager
 def _ctrl_c_waits() -> Iterator[None]:
-    """Workers start deaf to Ctrl-C, which reaches us when they have started; until then it would end one halfway."""
+    """Workers start deaf to Ctrl-C, which reaches us when they have started; until then it would end one halfway.
+
+    They inherit the mask of the thread that starts them. For ourselves it is not enough: another thread may be given
+    the signal, and Python answers it here all the same, in the middle of starting one.
+    """
+    handler = signal.getsignal(signal.SIGINT)
+    pressed: list[tuple[int, FrameType | None]] = []
+    waits = callable(handler) and current_thread() is main_thread()
+    if waits:
+        signal.signal(signal.SIGINT, lambda number, frame: pressed.append((number, frame)))
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        if waits:
+            signal.signal(signal.SIGINT, handler)
+    if pressed and callable(handler):
+        handler(*pressed[0])
 
 
 def _begin() -> None:

@@ -51,12 +51,14 @@ function tell() {
   say(parts.map((one) => one.textContent.replace(/\s+/g, " ").trim()).join(". "));
 }
 
-function setUp() {
+function setUp({ focus = true } = {}) {
   const photo = document.getElementById("photo-place");
   if (photo) {
     photo.hidden = false;
   }
-  main.querySelector("[autofocus]")?.focus();
+  if (focus) {
+    main.querySelector("[autofocus]")?.focus();
+  }
   show();
 }
 
@@ -186,7 +188,8 @@ window.addEventListener("keydown", onKeyDown, { capture: true });
 document.addEventListener("submit", onSubmit);
 document.addEventListener("change", (event) => event.target.id === "photo" && onPhoto(event.target));
 window.addEventListener("popstate", () => visit(location.href, { push: false }));
-setUp();
+// Whoever was quicker than the script keeps the focus where it was put.
+setUp({ focus: document.activeElement === document.body });
 keepTrying(async (go) => {
   // Nobody is led away from what is being typed.
   if (!field()?.value && !(isTyping(document.activeElement) && document.activeElement !== field())) {
