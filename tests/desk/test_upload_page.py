@@ -17,7 +17,7 @@ from axe_playwright_python.sync_playwright import Axe
 from fastapi import FastAPI
 from fastapi.responses import HTMLResponse
 from fastapi.staticfiles import StaticFiles
-from playwright.sync_api import Browser, ConsoleMessage, Error, Page, Route, expect, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Error, Page, Route, TimeoutError, expect, sync_playwright
 from starlette.middleware import Middleware
 
 from discwright.acts.new_title import AUDIO_ENDS
@@ -210,6 +210,18 @@ def test_a_network_fault_is_waited_out(desk: Desk, page: Page, side: Path) -> No
     assert gate.offsets == [0, *[1 << 20] * 3, 2 << 20, 3 << 20, 4 << 20]
 
 
+def opens(page: Page, key: str) -> None:
+    """A key opens the chooser of files; on a busy machine the browser may pass over one that follows another."""
+    for _ in range(5):
+        try:
+            with page.expect_file_chooser(timeout=4000):
+                page.keyboard.press(key)
+        except TimeoutError:
+            continue
+        return
+    pytest.fail(f"“{key}” opens no chooser of files")
+
+
 def test_a_pause_and_going_on_by_keys_alone(desk: Desk, page: Page, side: Path) -> None:
     gate = Gate(page, 1)
     choose(page, side)
@@ -220,10 +232,8 @@ def test_a_pause_and_going_on_by_keys_alone(desk: Desk, page: Page, side: Path) 
     gate.let_go()
     page.get_by_role("button", name="Go on: side.wav", exact=True).press("Enter")
     row(page, "side.wav", "ready")
-    with page.expect_file_chooser():
-        page.keyboard.press("u")
-    with page.expect_file_chooser():
-        page.keyboard.press("f")
+    opens(page, "u")
+    opens(page, "f")
     hint = page.locator("#upload-files").get_attribute("title")
     assert hint == "Choose files (key u)"
     # The title too: name, format, Enter.
