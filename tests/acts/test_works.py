@@ -153,6 +153,24 @@ def test_a_card_for_what_grows_next(ledger: Ledger, plan: Path, tmp_path: Path) 
     assert ledger.head()[1] in text
     with pytest.raises(CallError, match="is there already"):
         discwright.write_part_card(ledger, lacquer, card)
+    with pytest.raises(CallError, match="is cut and not grown"):
+        discwright.write_part_card(ledger, lacquer, tmp_path / "own.pdf", own=True)
+    master = discwright.grow(ledger, lacquer, "master", ANN).line.part
+    own = discwright.write_part_card(ledger, master, tmp_path / "own.pdf", own=True)
+    assert (own.kind, own.grown_on) == ("master", "lacquer")
+
+
+def test_a_card_is_for_the_blank_that_was_cut(ledger: Ledger, plan: Path, tmp_path: Path) -> None:
+    cutting = Cutting("B 7", blank_mm=355.6)
+    line = discwright.cut(ledger, discwright.read_planned(plan), "TM 7", "A", cutting, ANN).line
+    discwright.correct(ledger, line.seq, "a smaller one", ANN, instead=Said(more={"blank_mm": 254.0}))
+    master = discwright.grow(ledger, line.part, "master", ANN).line.part
+    report = discwright.write_part_card(ledger, master, tmp_path / "card.pdf")
+    # published: reference table of plates, 254 mm takes 51 A at 10 A/dm2 (tolerance: its rounding).
+    assert report.as_dict()["most_amperes"] == pytest.approx(51, abs=0.5)
+    bare = discwright.cut(ledger, discwright.read_planned(plan), "TM 7", "A", Cutting("B 8"), ANN).line.part
+    usual = discwright.write_part_card(ledger, bare, tmp_path / "usual.pdf")
+    assert usual.as_dict()["diameter_mm"] == 355.6  # house default where the ledger does not say
 
 
 def test_the_demos_week(ledger: Ledger, plan: Path, tmp_path: Path, side: Path) -> None:

@@ -11,8 +11,8 @@ from fastapi.responses import Response
 from starlette.concurrency import run_in_threadpool
 
 from discwright.acts.people import check_may_record, hand_of
-from discwright.acts.plate import CardLabel, PlateOrder, plate, write_card
 from discwright.acts.works import Cutting, Hand, cut, keep_plan, read_planned, take_in
+from discwright.acts.works_card import write_part_card
 from discwright.desk.api_shapes import desk_of, words_of
 from discwright.desk.door import person_of
 from discwright.desk.page_parts import Option
@@ -292,27 +292,21 @@ def family_labels(request: Request, catalogue: str) -> Response:
 @router.get("/works/parts/{part_id}/card.pdf")
 def part_card(request: Request, part_id: str) -> Response:
     """The run card of a part that is grown."""
-    ledger = ledger_of(request)
-    family, part = part_at(ledger, part_id)
-    return _card(ledger, family, part, part.kind, part.id, part.parent)
+    return _card(request, part_id, own=True)
 
 
 @router.get("/works/parts/{part_id}/next-card.pdf")
 def next_card(request: Request, part_id: str) -> Response:
-    """The run card of what is grown from a part next; its own number is written in when it is born."""
+    """The run card of what is grown from a part next."""
+    return _card(request, part_id, own=False)
+
+
+def _card(request: Request, part_id: str, *, own: bool) -> Response:
     ledger = ledger_of(request)
-    family, part = part_at(ledger, part_id)
-    if part.kind not in GROWS:
-        raise NotThereError(f"{part.id} is a stamper, and nothing is grown from a stamper; print its own card.")
-    return _card(ledger, family, part, GROWS[part.kind], "", part.id)
-
-
-def _card(ledger: Ledger, family: Family, part: Part, kind: str, number_: str, parent: str) -> Response:
-    grown_on = family.parts[parent].kind if parent in family.parts else ""
-    order = PlateOrder(kind, grown_on="lacquer" if grown_on == LACQUER else "metal" if grown_on else None)
-    side = f"{part.edition} {part.side}".strip()
-    label = CardLabel(number_, family.name, family.title, side, parent, ledger.head()[1])
+    _, part = part_at(ledger, part_id)
+    if part.kind == LACQUER if own else part.kind not in GROWS:
+        raise NotThereError(f"{part.id} is a {part.kind} and has no such card; go back to its page.")
     with tempfile.TemporaryDirectory(prefix="discwright-card-") as place:
         path = Path(place) / "card.pdf"
-        write_card(plate(order), path, label)
-        return _pdf(path.read_bytes(), f"run-card-{number_ or parent}.pdf")
+        write_part_card(ledger, part.id, path, own=own)
+        return _pdf(path.read_bytes(), f"run-card-{'' if own else 'on-'}{part.id}.pdf")
