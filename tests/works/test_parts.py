@@ -12,7 +12,6 @@ from discwright.works.parts import (
     KINDS,
     SIGN,
     Limits,
-    kind_of,
     limits_from,
     looks_like_number,
     mirrored,
@@ -33,7 +32,8 @@ def test_the_sign_flips_each_generation() -> None:
 @pytest.mark.parametrize("serial", [1, 9, 10, 1042, 999_999_999])
 def test_a_number_reads_back(kind: str, serial: int) -> None:
     number = part_number(kind, serial)
-    assert (kind_of(number), serial_of(number), read_number(number)) == (kind, serial, number)
+    assert (serial_of(number), read_number(number)) == (serial, number)
+    assert number[:2].casefold() == kind[:2]  # by hand: la, ma, mo, st
 
 
 def test_numbers_are_read_as_people_type_them() -> None:

@@ -72,7 +72,9 @@ def card(
     part: Annotated[str, typer.Argument(metavar="PART", help="Number of the part that goes into the bath.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="The card; a file that is not there yet.")],
     metal: Annotated[str, typer.Option("--metal", help="nickel, copper or silver.")] = "nickel",
-    plate: Annotated[str | None, typer.Option("--plate", help="The plate by its name; as wide as the blank without it.")] = None,
+    plate: Annotated[
+        str | None, typer.Option("--plate", help="The plate by its name; as wide as the blank without it.")
+    ] = None,
     steps: Annotated[str | None, typer.Option("--steps", help="Steps of current; the house's own without it.")] = None,
     settings: Annotated[
         Path | None, typer.Option("--settings", metavar="FILE", help="House file of plating settings.")

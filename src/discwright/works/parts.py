@@ -136,22 +136,6 @@ def serial_of(number: str) -> int:
     return int(_whole(read_number(number))[2])
 
 
-def kind_of(number: str) -> str:
-    """What kind of part has this number.
-
-    Parameters
-    ----------
-    number : str
-
-    Raises
-    ------
-    CallError
-        If it is no part's number.
-    """
-    letters = _whole(read_number(number))[1]
-    return next(kind for kind, own in _LETTERS.items() if own == letters)
-
-
 def read_number(text: str) -> str:
     """A part's number as it was typed or scanned, in its right form.
 
