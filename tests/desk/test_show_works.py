@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from discwright.desk.show_board import _plain, paging, title_href
+from discwright.acts.ledger_keeping import back_up, drill
+from discwright.desk.show_board import _plain, drill_badge, paging, title_href
 from discwright.desk.show_family import line_rows, works_findings
 from discwright.desk.works_time import (
     at_words,
@@ -30,6 +32,7 @@ from discwright.desk.works_words import (
 )
 from discwright.works.chain import Line
 from discwright.works.family import STATES, Part
+from discwright.works.store.ledger import begin_ledger
 
 NOW = datetime(2031, 4, 2, 23, 30, tzinfo=UTC)
 AUCKLAND = ZoneInfo("Pacific/Auckland")
@@ -160,3 +163,19 @@ def test_addresses_and_cells_hold_anything() -> None:
 def test_paging(first: int, shown: int, total: int, told: tuple[str, str, str]) -> None:
     found = paging(first, shown, total, "a")
     assert (found.words, found.earlier, found.later) == told
+
+
+def test_the_board_tells_how_old_backup_and_restore_are(tmp_path: Path) -> None:
+    now = [datetime(2031, 3, 1, 8, tzinfo=UTC)]
+    kept = begin_ledger(str(tmp_path / "works.sqlite"), clock=lambda: now[0])
+    assert drill_badge(kept, now[0]).words == "no restore was ever tried; no backup was made"
+    file = back_up(kept, tmp_path / "kept.sqlite").file
+    now[0] += timedelta(days=2)
+    assert drill_badge(kept, now[0]).words == "no restore was ever tried; the last backup was 2 days ago"  # by hand
+    assert drill(kept, Path(file)).good
+    now[0] += timedelta(days=91)
+    assert drill_badge(kept, now[0]).state == "ready"
+    now[0] += timedelta(days=1)
+    assert drill_badge(kept, now[0]).state == "warn"
+    assert drill_badge(kept, now[0]).words == "the last good restore was 92 days ago; the last backup was 94 days ago"
+    kept.close()

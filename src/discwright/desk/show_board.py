@@ -18,6 +18,7 @@ from discwright.errors import CallError
 from discwright.works.family import Family
 from discwright.works.standing import SideStanding
 from discwright.works.store import look
+from discwright.works.store.backup import last_backup
 from discwright.works.store.ledger import Ledger
 from discwright.works.store.restore import last_drill
 
@@ -155,10 +156,15 @@ def clock_now(ledger: Ledger) -> datetime:
 
 
 def drill_badge(ledger: Ledger, now: datetime) -> Badge:
-    """How old the last good restore is: a backup that was never restored is none."""
-    last = last_drill(ledger)
+    """How old the last good restore is, for a backup that was never restored is none; and how old the last backup."""
+    last, kept = last_drill(ledger), last_backup(ledger)
+    backup = "no backup was made" if kept is None else f"the last backup was {span_words(_age_s(kept.at, now))} ago"
     if last is None:
-        return Badge("warn", "no restore was ever tried")
-    age = (now - datetime.fromisoformat(last.at)).total_seconds()
+        return Badge("warn", f"no restore was ever tried; {backup}")
+    age = _age_s(last.at, now)
     state = "ready" if age < _DRILL_DAYS * 86_400 else "warn"
-    return Badge(state, f"the last good restore was {span_words(age)} ago")
+    return Badge(state, f"the last good restore was {span_words(age)} ago; {backup}")
+
+
+def _age_s(at: str, now: datetime) -> float:
+    return (now - datetime.fromisoformat(at)).total_seconds()
