@@ -76,6 +76,20 @@ def test_any_lines_fold_even_where_no_ledger_would_have_let_them(story: list[Cho
     assert isinstance(fold_title(renumbered, Family(family.title)), Family)
 
 
+def test_a_correction_that_says_nothing_puts_nothing_right() -> None:
+    """By hand: a correction whose own data was put right with another event's fields; both are told of, both idle."""
+    taken = {"name": "Harbour Lights", "editions": [], "limits": {}}
+    tale = told([(0, 0, 0)])
+    first = tale.lines[0]
+    after = [
+        replace(first, seq=2, kind="corrected", data={"seq": 1, "instead": None, "note": ""}),
+        replace(first, seq=3, kind="corrected", data={"seq": 2, "instead": taken, "note": ""}),
+    ]
+    family = fold_title([first, *after], Family(first.title))
+    assert family.taken_at == first.at
+    assert [one["seq"] for one in family.findings if one["code"] == "impossible"] == [2]
+
+
 def test_the_check_of_legal_states_can_fail() -> None:
     tale = told([(0, 0, 0), (0, 0, 1), (1, 0, 1)])
     part = next(iter(tale.family.parts.values()))
