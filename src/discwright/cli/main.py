@@ -14,6 +14,7 @@ import typer
 from discwright import __version__
 from discwright.cli.console import console, ctrl_c, print_json, progress
 from discwright.cli.desk_verb import desk
+from discwright.cli.inspect_verb import inspect
 from discwright.cli.locate_verb import locate
 from discwright.cli.plan_verbs import layout, plan
 from discwright.cli.plate_verb import plate
@@ -129,6 +130,7 @@ app.command()(plan)
 app.command()(layout)
 app.command()(proof)
 app.command()(plate)
+app.command()(inspect)
 app.command()(locate)
 app.command()(desk)
 app.add_typer(works, name="works")

@@ -28,12 +28,13 @@ from discwright.groove.equipment import (
     file_keys,
     key_of,
 )
+from discwright.inspection.limits import PlayLimits
 from discwright.units import TO_SI
 
-E = TypeVar("E", DiscFormat, Lathe, Head, CuttingTip, PlayingTip, Practice, Player)
+E = TypeVar("E", DiscFormat, Lathe, Head, CuttingTip, PlayingTip, Practice, Player, PlayLimits)
 
 #: What each kind is called, its shipped file, and the entry taken where none is named.
-KINDS: dict[type[Equipment], tuple[str, str, str]] = {
+KINDS: dict[type[Equipment | PlayLimits], tuple[str, str, str]] = {
     DiscFormat: ("format", "formats.toml", "12in-33"),
     Lathe: ("lathe", "lathes.toml", "standard"),
     Head: ("head", "heads.toml", "standard"),
@@ -41,15 +42,16 @@ KINDS: dict[type[Equipment], tuple[str, str, str]] = {
     PlayingTip: ("tip", "tips.toml", "spherical-18"),
     Practice: ("practice", "practice.toml", "standard"),
     Player: ("player", "players.toml", "standard"),
+    PlayLimits: ("test play", "test_play.toml", "standard"),
 }
 #: Values that may be zero; everything else must be greater.
 _MAY_BE_ZERO = {
     "sync_guard_ms", "land_min_um", "curvature_share_max_percent", "vertical_share_max_percent", "echo_widening_um",
     "layout_level_db", "overhang_mm", "offset_deg", "off_centre_mm", "warp_height_mm", "warp_waves", "pivot_height_mm",
-    "noise_level_db", "rumble_level_db",
+    "noise_level_db", "rumble_level_db", "audible_faults_max",
 }  # fmt: skip
 #: Values that may lie below zero.
-_MAY_BE_NEGATIVE = {"layout_level_db", "noise_level_db", "rumble_level_db"}
+_MAY_BE_NEGATIVE = {"layout_level_db", "noise_level_db", "rumble_level_db", "noise_max_db", "rumble_max_db"}
 
 
 def shipped(kind: type[E]) -> dict[str, E]:

@@ -160,6 +160,6 @@ def key_of(item: Any) -> str:
     return str(item.metadata.get("key", item.name))
 
 
-def file_keys(kind: type[Equipment]) -> tuple[str, ...]:
+def file_keys(kind: type[Any]) -> tuple[str, ...]:
     """Every key a file of this kind must hold, without the name."""
     return tuple(key_of(f) for f in fields(kind) if f.name != "name")
