@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -33,7 +34,7 @@ from discwright.inspection.bursts import find_dropouts, find_swishes
 from discwright.inspection.defects import Defect, Face, all_defects
 from discwright.inspection.difference import CellSums, differences, noise_of
 from discwright.inspection.features import RATE
-from discwright.inspection.frames import Pair
+from discwright.inspection.frames import Pair, Part
 from discwright.inspection.growth import growth
 from discwright.inspection.jumps import follow
 from discwright.inspection.limits import PlayLimits
@@ -109,9 +110,9 @@ def inspect(
         line, (own, level), features = find_programme(programme, heard, Path(capture))
         if is_unequalised(programme, heard, line):
             heard, facts = equalised(heard), replace(facts, equalised=False)
-        stretches = follow(own, features, line)
-        known = first_map(line, stretches, reference.duration)
-        covered = _covered(known, heard, reference.duration)
+        way = follow(own, features, line)
+        known = first_map(line, way.stretches, reference.duration)
+        covered = _covered(known, heard, reference.duration, way.heard(level))
         loud = [
             one for one in loud_passages(level, RATE, programme.rate)
             if covered[0] <= one / programme.rate and one / programme.rate + 8.0 <= covered[1]
@@ -119,7 +120,7 @@ def inspect(
         tell("choosing what to hold it against", 0.0)
         chosen = choose(reference, programme, heard, known, choices, loud)
         against = stack.enter_context(_proved(reference, programme, chosen, tell))
-        pair = Pair(against, heard)
+        pair = Pair(Part(against, *covered), heard)
         laid = align(pair, known, reference.disc.turn_time, tell)
         return _report(
             reference, facts, bounds, chosen, programme, pair, laid, covered,
@@ -131,14 +132,16 @@ def _path(given: str | os.PathLike[str] | None) -> Path | None:
     return None if given is None else Path(given)
 
 
-def _covered(known: TimeMap, heard: SampleStore, duration: float) -> tuple[float, float]:
+def _covered(
+    known: TimeMap, heard: SampleStore, duration: float, alike: tuple[float, float]
+) -> tuple[float, float]:  # fmt: skip
     """What of the programme lies within the capture, s."""
     place = known.at(known.time)
     inside = (place >= 0) & (place <= heard.frames / heard.rate) & (known.time >= 0) & (known.time <= duration)
     time = known.time[inside]
     if len(time) < 2:
         return 0.0, duration
-    begin, end = float(time[0]), float(time[-1])
+    begin, end = max(float(time[0]), alike[0]), min(float(time[-1]), alike[1])
     # A part of a step at either end is no loss.
     return (0.0 if begin < 0.02 else begin), (duration if end > duration - 0.02 else end)
 
@@ -170,8 +173,8 @@ def _report(
     defects = _defects(reference, pair, laid, noise, covered, tell)
     sound = sound_of(laid)
     gain = 10 ** (sound.level_db / 20)
-    whole_noise = 10 ** ((sound.noise_db + sound.level_db) / 20) / np.sqrt(2)
-    grown = [] if chosen.hearing is None else growth(programme, pair, laid.map, gain, float(whole_noise), covered)
+    whole_noise = 10 ** (sound.noise_db / 20) / math.sqrt(2)
+    grown = [] if chosen.hearing is None else growth(programme, pair, laid, whole_noise, covered)
     radius = np.interp(laid.swings.time, reference.time, reference.radius)
     result = Played(
         turning(laid.map, laid.swings, radius, covered, turn_time), sound, defects, grown, covered,
@@ -216,7 +219,7 @@ def _defects(
     summed = cells.result()
     bursts = [*find_swishes(summed, noise[0]), *find_dropouts(summed, noise)]
     edge = 0.1  # the needle is set down and lifted outside the programme, and filters begin there
-    inside = (covered[0] + edge * (covered[0] > 0), covered[1] - edge * (covered[1] < pair.duration))
+    inside = (covered[0] + edge * (covered[0] > 0), covered[1] - edge * (covered[1] < reference.duration))
     face = Face(reference.disc.turn_time, reference.radius_at)
     return all_defects(
         face,

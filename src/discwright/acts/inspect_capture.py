@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -24,8 +25,9 @@ Float = NDArray[np.float64]
 
 #: So many samples in a row at one extreme are clipped, where that is this near to the greatest of all.
 _CLIPPED_RUN, _CEILING = 3, 0.985
-#: A capture of which less than this share is heard at all is a capture of something else; dB below its loudest.
-_HEARD_SHARE, _HEARD_DB = 0.2, -50.0
+#: A capture is still where it is no louder than so many times its stillest twentieth (mean squares); at most this share
+#: of it may be.
+_OVER_STILL, _STILL_SHARE = 6.0, 0.75
 #: Played so many times as fast, and what that is called.
 _OTHER_SPEEDS = (
     (0.5, "at half speed"), (2.0, "at double speed"), (1.35, "at 45 instead of 33 1/3 rpm"),
@@ -132,20 +134,22 @@ def find_programme(programme: Samples, capture: Samples, path: Path) -> tuple[Li
     CallError
         With what was seen, where the programme is not there as it should be.
     """
-    own, level = features(programme)
-    heard, loudness = features(capture)
+    with ThreadPoolExecutor(2) as pool:
+        (own, level), (heard, loudness) = pool.map(features, (programme, capture))
     if level.max(initial=0.0) < 1e-10:
         raise CallError("the programme is silent; there is nothing a capture could be held against.")
     if loudness.max(initial=0.0) < 1e-9:
         raise CallError(f"{path}: is silent from end to end; look at leads and input, and capture the side again.")
-    share = float(np.mean(loudness > loudness.max() * 10 ** (_HEARD_DB / 10)))
     line = find_line(own, level, heard)
     if line.found:
         return line, (own, level), heard
-    if share < _HEARD_SHARE:
+    length = clock(len(heard) / RATE)
+    still = 1 - float(np.mean(loudness > _OVER_STILL * np.quantile(loudness, 0.05)))
+    if still > _STILL_SHARE:
+        what = "holds nothing but noise in" if still > 0.99 else f"is still for {100 * still:.0f} % of"
         raise CallError(
-            f"{path}: is silent for {100 * (1 - share):.0f} % of its {clock(len(heard) / RATE)}, and the programme is "
-            "not found in the rest; look at leads and input, and capture the side again."
+            f"{path}: {what} its {length}, and the programme is not found in it; look at leads and input, and capture "
+            "the side again."
         )
     for ratio, words in _OTHER_SPEEDS:
         if find_line(own, level, heard, ratio).found:
@@ -153,8 +157,8 @@ def find_programme(programme: Samples, capture: Samples, path: Path) -> tuple[Li
     if find_line(own, level, np.ascontiguousarray(heard[::-1])).found:
         raise CallError(f"{path}: holds the programme backwards; turn it round, or capture it again.")
     raise CallError(
-        f"{path}: does not hold this programme: of {line.asked} passages {line.agreeing} were found, alike to "
-        f"{line.likeness:.2f} where {LIKE:g} is the least; name the capture of this side."
+        f"{path}: does not hold this programme: of {line.passages} passages {line.agreeing} were found in one row, "
+        f"alike to {line.likeness:.2f} where {LIKE:g} is the least; name the capture of this side."
     )
 
 

@@ -89,7 +89,7 @@ def _sheet(report: InspectReport, reference: Reference) -> PlaySheet:
     measures = []
     for name, value in report.measures().items():
         unit = str(limits[name]["unit"])
-        words = name.removesuffix(f"_{'percent' if unit == '%' else unit}").replace("_", " ")
+        words = name.removesuffix(f"_{'percent' if unit == '%' else unit.lower()}").replace("_", " ")
         limit = limits[name]["limit"]
         told = "not to be told" if value is None else f"{value:g} {unit}"
         measures.append((words, told if limit is None else f"{told}   (limit {limit:g})"))

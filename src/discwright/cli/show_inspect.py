@@ -29,7 +29,7 @@ def show_inspect(report: InspectReport, console: Console) -> None:
     console.print(f"Play      {report.capture.path} of {report.name}, held against {report.reference}", soft_wrap=True)
     for name, value in report.measures().items():
         unit, best, limit = (limits[name][key] for key in ("unit", "best", "limit"))
-        words = name.removesuffix(f"_{'percent' if unit == '%' else unit}").replace("_", " ")
+        words = name.removesuffix(f"_{'percent' if unit == '%' else unit.lower()}").replace("_", " ")
         told = "not to be told" if value is None else f"{value:10.4g} {unit}"
         aim = "" if best is None else f"   best {best}" + ("" if limit is None else f", limit {limit:g}")
         console.print(f"  {words:22} {told:18}{aim}", soft_wrap=True)

@@ -110,13 +110,13 @@ def _follow_flutter(
     """Two rounds of frames short enough to follow a flutter, and one to learn the sound on the better map."""
     whole = 2 * (transfer.gain.shape[1] - 1)
     size = whole // 2
-    for k in range(2):
+    for k, highest in enumerate(HIGHEST_HZ[1:]):
 
         def tell(done: float, k: int = k) -> None:
             progress("following the flutter", (k + done) / 2)
 
         # Half as long a frame holds half the noise in each bin.
-        one = _Round(pair, known, transfer.thinned(size // 2 + 1), noise[::2] / 2, size, HIGHEST_HZ[-1], size // 4)
+        one = _Round(pair, known, transfer.thinned(size // 2 + 1), noise[::2] / 2, size, highest, size // 4)
         measured, _, _, _ = one.run(tell)
         known, swings = refine(known, measured, turn_time, _FAST_S)
     one = _Round(pair, known, transfer, noise, whole, HIGHEST_HZ[-1])
@@ -237,6 +237,7 @@ class _Round:
         kernels.gather(batch.programme, batch.capture, out, fair, blur, self._omega, own, cross)
         spare = np.abs(batch.capture[::8] - expected[::8]) ** 2
         loud = np.sum(np.abs(expected[::8]) ** 2, axis=(1, 2))
+        loud[np.abs(batch.capture[::8]).max(axis=(1, 2)) == 0.0] = np.inf  # beyond the capture is no quiet place
         return _Seen(batch.middle, delay, doubt, own, cross, spare, loud)
 
     def _quiet(self, expected: NDArray[np.complex64]) -> Float:

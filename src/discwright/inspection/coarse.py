@@ -34,8 +34,8 @@ class Line:
         In the capture, of the programme's first sample.
     stretch : float
         Seconds of capture for one of the programme.
-    agreeing, asked : int
-        Passages that lie on the line, of those that should.
+    agreeing, asked, passages : int
+        Passages that lie on the line, of those that should, of all.
     likeness : float, 0..1
         Mean of those that lie on it.
     offsets : ndarray, shape (m,), s
@@ -46,6 +46,7 @@ class Line:
     stretch: float
     agreeing: int
     asked: int
+    passages: int
     likeness: float
     offsets: Float
 
@@ -169,4 +170,12 @@ def _fit(time: Float, where: Float, score: Float, passage: NDArray[np.int64], ra
     asked = np.unique(passage[(expected > -1.0) & (expected < length - PASSAGE_S / ratio + 1.0)]).size
     sure = (score > LIKE + 0.1) & (score >= np.array([score[passage == k].max() for k in passage]) - 1e-9)
     likeness = float(np.mean(score[on])) if on.any() else 0.0
-    return Line(start, stretch, np.unique(passage[on & (score > 0.35)]).size, asked, likeness, off[sure])
+    return Line(
+        start,
+        stretch,
+        np.unique(passage[on & (score > 0.35)]).size,
+        asked,
+        np.unique(passage).size,
+        likeness,
+        off[sure],
+    )

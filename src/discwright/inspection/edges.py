@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from discwright.inspection.frames import Pair
 from discwright.inspection.jumps import Stretch
@@ -13,8 +14,9 @@ from discwright.inspection.timemap import TimeMap
 
 Float = NDArray[np.float64]
 
-#: How far around the first guess the moment lies, s, and the cells it is looked for in, s.
-_AROUND_S, _CELL_S = 2.5, 0.01
+#: How far around the first guess the moment lies, s, and the cells it is looked for in, s; cells that are seen together,
+#: and how many of them may be explained, or not, by chance.
+_AROUND_S, _CELL_S, _CELLS_AROUND, _CHANCE = 2.5, 0.01, 5, 1.5
 
 
 def sharpen(pair: Pair, known: TimeMap) -> TimeMap:
@@ -49,19 +51,27 @@ def _edge(pair: Pair, known: TimeMap, before: Stretch, after: Stretch, span: tup
         return before.end
     programme = pair.programme.read(first, count).astype(np.float64)
     size = round(_CELL_S * rate)
-    cells = count // size
-    left = []
+    strange = []
     for way in (before, after):
         only = replace(known, stretches=(replace(way, begin=-1e9, end=1e9),))
-        heard = pair.aligned(only, first, count).astype(np.float64)
-        gain = float(np.sum(heard * programme) / (np.sum(programme**2) + 1e-20))
-        spare = np.sum((heard - (gain or 1.0) * programme) ** 2, axis=1)
-        left.append(spare[: cells * size].reshape(cells, size).sum(axis=1))
-    # What is left over if the cut lies before cell k: the first way up to there, the second from there on.
-    total = np.concatenate([[0.0], np.cumsum(left[0])]) + np.concatenate([np.cumsum(left[1][::-1])[::-1], [0.0]])
-    least = float(total.min())
-    # A repeat fits both ways for a whole turn: its end is where the groove was left first.
-    slack = 0.02 * (float(total.max()) - least)
-    good = np.flatnonzero(total <= least + slack)
-    best = int(good[-1]) if after.offset > before.offset else int(np.argmin(total))
-    return (first + best * size) / rate
+        like = _likeness(programme, pair.aligned(only, first, count).astype(np.float64), size)
+        strange.append((like < 0.5 * np.quantile(like, 0.9)).astype(np.float64))
+    # What is left unexplained if the cut lies before cell k: by the first way up to there, by the second from there on.
+    total = np.concatenate([[0.0], np.cumsum(strange[0])])
+    total += np.concatenate([np.cumsum(strange[1][::-1])[::-1], [0.0]])
+    # A repeat fits both ways for a whole turn, what is skipped fits neither: its end, and its beginning, is where the
+    # groove was left.
+    good = np.flatnonzero(total <= total.min() + _CHANCE)
+    return (first + int(good[-1 if after.offset > before.offset else 0]) * size) / rate
+
+
+def _likeness(programme: Float, heard: Float, size: int) -> Float:
+    """Normalised correlation around each cell, -1..1; near 0 where there is next to nothing."""
+    cells = len(programme) // size
+    sums = [
+        uniform_filter1d(one[: cells * size].sum(axis=1).reshape(cells, size).sum(axis=1), _CELLS_AROUND)
+        for one in (programme * heard, programme**2, heard**2)
+    ]
+    product, own, other = sums
+    result: Float = np.abs(product) / np.sqrt((own + 1e-5 * own.max() + 1e-20) * (other + 1e-5 * other.max() + 1e-20))
+    return result

@@ -1,4 +1,4 @@
-"""What a recording sounds like, coarsely: how loud each part of the spectrum is, a hundred times a second.
+"""What a recording sounds like, coarsely: how loud each part of the spectrum is, fifty times a second.
 
 Level, equalisation and noise of a playing change it little; another passage of the same music changes it much.
 """
@@ -15,10 +15,10 @@ Single = NDArray[np.float32]
 Float = NDArray[np.float64]
 
 #: Frames a second, and the edges of the bands, Hz.
-RATE = 100
+RATE = 50
 BANDS = (60, 150, 300, 600, 1000, 1700, 2800, 4500, 7000, 11000)
 #: Each band is seen against its own mean over so many frames around.
-_AROUND = 150
+_AROUND = 75
 _BLOCK = 1 << 19
 
 
@@ -55,7 +55,7 @@ def features(samples: Samples) -> tuple[Single, Float]:
         Mean square of both channels, 1.0 = full scale.
     """
     hop = samples.rate / RATE
-    size = 1 << int(np.ceil(np.log2(2.5 * hop)))
+    size = 1 << int(np.ceil(np.log2(1.25 * hop)))
     window = np.hanning(size + 1)[:-1].astype(np.float32)
     edges = np.searchsorted(fft.rfftfreq(size, 1 / samples.rate), BANDS)
     count = max(1, int(np.ceil(samples.frames / hop)))

@@ -59,6 +59,28 @@ class Batch:
     capture: Spectra
 
 
+class Part:
+    """What of some samples lies between two moments; all else is still, and what comes after is not there.
+
+    Parameters
+    ----------
+    samples : Samples
+    begin, end : float, s
+    """
+
+    def __init__(self, samples: Samples, begin: float, end: float) -> None:
+        self.rate = samples.rate
+        self.frames = min(samples.frames, round(end * samples.rate))
+        self._samples, self._first = samples, round(begin * samples.rate)
+
+    def read(self, first: int, count: int) -> Single:
+        """Frames from any place; zeros before the beginning and after the end."""
+        out = self._samples.read(first, count)
+        out[: max(0, min(self._first - first, count))] = 0.0
+        out[max(0, self.frames - first) :] = 0.0
+        return out
+
+
 class Pair:
     """A programme and a capture of it, at one rate.
 

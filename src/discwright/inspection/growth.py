@@ -7,11 +7,12 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
 from discwright.groove.distortion import DepartureMeter
+from discwright.inspection.align import Alignment
 from discwright.inspection.features import Samples
 from discwright.inspection.frames import Pair
-from discwright.inspection.timemap import TimeMap
 
 Float = NDArray[np.float64]
 
@@ -36,9 +37,7 @@ class Growth:
     predicted: float
 
 
-def growth(
-    programme: Samples, pair: Pair, known: TimeMap, gain: float, noise: float, covered: tuple[float, float]
-) -> list[Growth]:
+def growth(programme: Samples, pair: Pair, laid: Alignment, noise: float, covered: tuple[float, float]) -> list[Growth]:
     """Look at a second here and there.
 
     Parameters
@@ -47,11 +46,9 @@ def growth(
         As it is cut.
     pair : Pair
         Its programme is the proof.
-    known : TimeMap
-    gain : float
-        Of the capture.
+    laid : Alignment
     noise : float
-        Root mean square of its noise.
+        Root mean square of the capture's noise, over its gain.
     covered : (float, float), s
 
     Returns
@@ -66,11 +63,11 @@ def growth(
         first = round(start * rate)
         own = programme.read(first, rate)
         level = float(np.mean(own.astype(np.float64) ** 2))
-        if level < 30 * (noise / gain) ** 2:  # the noise would drown it
+        if level < 30 * noise**2:  # the noise would drown it
             continue
-        heard = pair.aligned(known, first, rate) / np.float32(gain)
+        heard = undone(pair, laid, first, rate)
         measured, predicted = (_share(own, other, rate) for other in (heard, pair.programme.read(first, rate)))
-        clean = max(measured**2 - (noise / gain) ** 2 / level, 0.0)
+        clean = max(measured**2 - noise**2 / level, 0.0)
         rows.append((start + 0.5, clean, predicted**2))
     if not rows:
         return []
@@ -88,6 +85,36 @@ def growth(
                 )
             )  # fmt: skip
     return found
+
+
+def undone(pair: Pair, laid: Alignment, first: int, count: int) -> NDArray[np.float32]:
+    """The capture as it would be had the playing changed no gain and mixed no channels.
+
+    Parameters
+    ----------
+    pair : Pair
+    laid : Alignment
+    first, count : int
+        Frames of the programme.
+
+    Returns
+    -------
+    ndarray, shape (count, 2), float32
+    """
+    margin = count // 8
+    size = fft.next_fast_len(count + 2 * margin, real=True)
+    spectrum = fft.rfft(pair.aligned(laid.map, first - margin, size), axis=0)
+    part = int(laid.transfer.part_of(np.array([(first + count / 2) / pair.rate]))[0])
+    gain = laid.transfer.gain[part]
+    back = np.linalg.inv(gain + 1e-4 * np.abs(gain).max() * np.eye(2))
+    frequency, own = fft.rfftfreq(size, 1 / pair.rate), laid.transfer.frequency
+    both = np.zeros_like(spectrum)
+    for i in range(2):
+        for j in range(2):
+            fine = np.interp(frequency, own, back[:, i, j].real) + 1j * np.interp(frequency, own, back[:, i, j].imag)
+            both[:, i] += fine * spectrum[:, j]
+    result: NDArray[np.float32] = fft.irfft(both, size, axis=0)[margin : margin + count].astype(np.float32)
+    return result
 
 
 def _share(programme: NDArray[np.float32], other: NDArray[np.float32], rate: int) -> float:

@@ -19,12 +19,15 @@ from discwright.inspection.features import RATE
 Single = NDArray[np.float32]
 Float = NDArray[np.float64]
 
-#: Length of what is compared and step, s; frames at this many a second.
-WINDOW_S, STEP_S, _COARSE = 1.2, 0.4, 50
+#: Length of what is compared and step, s.
+WINDOW_S, STEP_S = 1.2, 0.4
 #: A jump must be worth so much likeness, summed over the steps after it, and so much more for each second of it.
 PRICE, PRICE_PER_S = 2.0, 1.0
 #: How far from the straight line the music is looked for, s, where passages do not show more.
 REACH_S, _MOST_REACH_S = 6.0, 90.0
+#: Less alike is not the programme; so much of it in a row at either end, s, is missing, where it is this loud, ratio to
+#: the loudest mean square.
+_ALIKE, _MISSING_S, _SOUNDING = 0.35, 2.4, 1e-5
 #: Offsets that differ by less are the same way, s.
 _SAME_S = 0.06
 
@@ -46,7 +49,52 @@ class Stretch:
     offset: float
 
 
-def follow(programme: Single, capture: Single, line: Line) -> list[Stretch]:
+@dataclass(frozen=True)
+class Followed:
+    """The way of a programme through a capture.
+
+    Attributes
+    ----------
+    stretches : tuple of Stretch
+        One where nothing jumps.
+    time : ndarray, shape (m,), s
+        Middles of the steps, in the programme.
+    likeness : ndarray, shape (m,)
+        Of programme and capture there; near 0 where either is still.
+    """
+
+    stretches: tuple[Stretch, ...]
+    time: Float
+    likeness: Float
+
+    def heard(self, level: Float) -> tuple[float, float]:
+        """From when to when the programme is in the capture.
+
+        Parameters
+        ----------
+        level : ndarray, shape (n,)
+            Mean square of the programme's frames; where it is still nothing can be missing.
+
+        Returns
+        -------
+        begin, end : float, s
+            The programme's own ends, but where seconds of sound before or after have no likeness.
+        """
+        size = round(WINDOW_S * RATE)
+        loud = np.convolve(level, np.ones(size) / size, "same")
+        sounding = np.interp(self.time, np.arange(len(level)) / RATE, loud) > _SOUNDING * float(level.max())
+        alike = np.flatnonzero(self.likeness > _ALIKE)
+        begin, end = 0.0, len(level) / RATE
+        if len(alike) == 0:
+            return begin, end
+        if np.count_nonzero(sounding[: alike[0]]) * STEP_S > _MISSING_S:
+            begin = float(self.time[alike[0]] - 0.5 * WINDOW_S)
+        if np.count_nonzero(sounding[alike[-1] + 1 :]) * STEP_S > _MISSING_S:
+            end = float(self.time[alike[-1]] + 0.5 * WINDOW_S)
+        return begin, end
+
+
+def follow(programme: Single, capture: Single, line: Line) -> Followed:
     """Follow the programme through the capture.
 
     Parameters
@@ -57,30 +105,29 @@ def follow(programme: Single, capture: Single, line: Line) -> list[Stretch]:
 
     Returns
     -------
-    list of Stretch
-        One where nothing jumps.
+    Followed
     """
     low, high = _reach(line)
-    thin = RATE // _COARSE
-    p, c = _thinned(programme, thin), _thinned(capture, thin)
-    offsets = np.arange(round(low * _COARSE), round(high * _COARSE) + 1)
-    size = round(WINDOW_S * _COARSE)
-    firsts = np.arange(0, max(1, len(p) - size + 1), round(STEP_S * _COARSE))
+    offsets = np.arange(round(low * RATE), round(high * RATE) + 1)
+    size = round(WINDOW_S * RATE)
+    firsts = np.arange(0, max(1, len(programme) - size + 1), round(STEP_S * RATE))
     score = np.zeros((len(firsts), len(offsets)), dtype=np.float32)
-    pad = size + len(offsets) + abs(int(offsets[0])) + _COARSE
-    padded = np.pad(c, ((pad, pad), (0, 0)))
+    pad = size + len(offsets) + abs(int(offsets[0])) + RATE
+    padded = np.pad(capture, ((pad, pad), (0, 0)))
     for k, first in enumerate(firsts):
-        template = p[first : first + size]
-        middle = line.start * _COARSE + line.stretch * (first + 0.5 * len(template)) - 0.5 * len(template)
+        template = programme[first : first + size]
+        middle = line.start * RATE + line.stretch * (first + 0.5 * len(template)) - 0.5 * len(template)
         begin = pad + round(middle) + int(offsets[0])
         if begin < 0 or begin + len(offsets) + size > len(padded):
             continue
         piece = padded[begin : begin + len(offsets) + len(template) - 1]
         score[k] = _alike(template, piece)
-    path = kernels.cheapest_way(score, 1, PRICE, PRICE_PER_S / _COARSE)
-    time = (firsts + 0.5 * size) / _COARSE
-    way = offsets[path] / _COARSE
-    return _stretches(time, way, len(programme) / RATE)
+    path = kernels.cheapest_way(score, 1, PRICE, PRICE_PER_S / RATE)
+    time = (firsts + 0.5 * size) / RATE
+    way = offsets[path] / RATE
+    return Followed(
+        tuple(_stretches(time, way, len(programme) / RATE)), time, score[np.arange(len(path)), path].astype(np.float64)
+    )
 
 
 def _reach(line: Line) -> tuple[float, float]:
@@ -88,14 +135,6 @@ def _reach(line: Line) -> tuple[float, float]:
     low = max(min(float(spread.min()), 0.0) - REACH_S, -_MOST_REACH_S)
     high = min(max(float(spread.max()), 0.0) + REACH_S, _MOST_REACH_S)
     return low, high
-
-
-def _thinned(x: Single, times: int) -> Single:
-    whole = len(x) // times * times
-    if whole == 0:
-        return x
-    result: Single = x[:whole].reshape(-1, times, x.shape[1]).mean(axis=1)
-    return result
 
 
 def _alike(template: Single, piece: Single) -> Single:

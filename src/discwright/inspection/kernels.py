@@ -262,6 +262,7 @@ def phase_delays(
             strength += weight
             information += 2 * omega[f] * omega[f] * weight
         delay = 0.0
+        curve = 0.0
         for _ in range(4):
             turn = np.exp(1j * omega[low] * delay)
             step = np.exp(1j * (omega[1] - omega[0]) * delay)
@@ -289,7 +290,8 @@ def phase_delays(
                 left += (d.real * d.real + d.imag * d.imag) * quiet[c, f]
             turn *= step
         out[k, 0] = delay
-        out[k, 1] = information
+        # Where the likelihood has no top near by, the place it stopped at tells nothing.
+        out[k, 1] = information if curve > 0 else 0.0
         out[k, 2] = strength / (2 * bins)
         out[k, 3] = left / (2 * bins)
 

@@ -42,7 +42,7 @@ class Turning:
     eccentricity : float, m
         Of the hole to the spiral; a disc tilted by warp reads as one.
     eccentricity_angle : float, rad
-        Of the spindle seen from the spiral's centre, as the disc's angle.
+        Of the spiral's centre seen from the spindle, as the disc's angle.
     """
 
     start: float

@@ -8,7 +8,7 @@ delays that were measured here and there, each with its own doubt; in silence it
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -166,8 +166,8 @@ def refine(known: TimeMap, measured: Delays, turn_time: float, memory: float = F
     step = np.diff(time, prepend=time[0])
     angle = 2 * np.pi * time / turn_time
     loosen = np.zeros(len(time))
-    for one in known.stretches[1:]:
-        loosen[min(int(np.searchsorted(time, one.begin)), len(time) - 1)] = _JUMP_US**2
+    firsts = [min(int(np.searchsorted(time, one.begin)), len(time) - 1) for one in known.stretches[1:]]
+    loosen[firsts] = _JUMP_US**2
     own = (measured.doubt * 1e6) ** 2
     factor, flutter, far = 1.0, 100.0, np.ones(len(time))
     states, spread = np.zeros((len(time), 7)), np.zeros(len(time))
@@ -182,13 +182,29 @@ def refine(known: TimeMap, measured: Delays, turn_time: float, memory: float = F
         normal = np.abs(left) / np.sqrt(own * factor + 1e-6)
         far = np.maximum(1.0, normal / _FAR) ** 2
         far[~np.isfinite(far)] = 1.0
+    late = _take_jumps_out(states, step, firsts)
+    stretches = tuple(
+        replace(one, offset=one.offset + more) for one, more in zip(known.stretches, [0.0, *late], strict=True)
+    )
     grid = known.time
     value = _between(time, states, grid, turn_time) * 1e-6
     place = start + slope * grid + value
-    doubt = np.interp(grid, time, np.sqrt(spread)) * 1e-6
+    doubt = np.interp(grid, time, np.sqrt(np.maximum(spread, 0.0))) * 1e-6  # rounding may take it below none
     once, twice, fast = (states[:, part] * 1e-6 for part in (slice(2, 4), slice(4, 6), 6))
     swings = Swings(time, once, twice, fast, np.sqrt(flutter) * 1e-6)
-    return TimeMap(grid, place, doubt, known.stretches), swings
+    return TimeMap(grid, place, doubt, stretches), swings
+
+
+def _take_jumps_out(states: Float, step: Float, firsts: Sequence[int]) -> list[float]:
+    """Join the places on both sides of each jump; returns by how much more each stretch after it is late, s."""
+    late, done, total = [], -1, 0.0
+    for k in firsts:
+        if k > max(done, 0):
+            jumped = float(states[k, 0] - states[k - 1, 0] - 0.5 * step[k] * (states[k, 1] + states[k - 1, 1]))
+            states[k:, 0] -= jumped
+            total, done = total + jumped, k
+        late.append(total * 1e-6)
+    return late
 
 
 def _sum(states: Float, angle: Float) -> Float:
@@ -224,9 +240,7 @@ def _between(time: Float, states: Float, grid: Float, turn_time: float) -> Float
         (1 + 2 * u) * (1 - u) ** 2 * x0 + u * (1 - u) ** 2 * width * v0
         + u**2 * (3 - 2 * u) * x1 + u**2 * (u - 1) * width * v1
     )  # fmt: skip
-    # Where a jump lies between, nothing is drawn through it; and beyond the ends the rate goes on.
-    apart = np.abs(x1 - x0) > 2e3 + 2 * width * np.maximum(np.abs(v0), np.abs(v1))
-    cubic = np.where(apart, np.where(u < 0.5, x0, x1), cubic)
+    # Beyond the ends the rate goes on.
     cubic += np.minimum(grid - time[0], 0.0) * states[0, 1] + np.maximum(grid - time[-1], 0.0) * states[-1, 1]
     rest = states[k] + u[:, None] * (states[after] - states[k])
     rest[:, 0] = cubic

@@ -17,6 +17,8 @@ from discwright.inspection.sound import THIRDS_HZ, Sound
 from discwright.inspection.speed import Turning
 from discwright.units import clock
 
+#: Share of clipped samples from which on a capture cannot be judged.
+_CLIPPED = 1e-4
 #: Where a response is judged, Hz.
 _JUDGED_HZ = (100.0, 10_000.0)
 _REMEDIES = {
@@ -117,7 +119,7 @@ def _coverage(played: Played, place: Place) -> list[Finding]:
     if played.clipped > 1e-6:
         found.append(
             _whole(
-                "clipped", "warn" if played.clipped < 1e-3 else "stop", played.clipped * 100, 0.0, "% of samples",
+                "clipped", "warn" if played.clipped < _CLIPPED else "stop", played.clipped * 100, 0.0, "% of samples",
                 "The capture stands at its ceiling: ticks there cannot be told from clipping. Lower the input and "
                 "play again.",
             )
