@@ -29,6 +29,7 @@ import dilation
 import ledger
 import programmes
 import simple_spirals
+import test_play
 import tiles
 from independent import check_plan, disagreements
 
@@ -279,6 +280,9 @@ def main() -> None:
             row_rows(turns, options.level_db, work),
             layout_rows(*((4, 60.0) if options.quick else (12, 2700.0)), work),
             proof_rows(seconds, options.level_db, work),
+            test_play.play_rows(seconds, options.level_db, work, run),
+            test_play.guilt_rows(),
+            test_play.gauge_rows(work, run),
             tiles.tile_rows(seconds, options.level_db, work, *([40] if options.quick else [])),
             desk.desk_rows(*kept_side(seconds, options.level_db, work), seconds / 60),
             ledger.ledger_rows(work / "ledger", *((3000, 300, 3) if options.quick else (1_000_000, 2500, 15))),

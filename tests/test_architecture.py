@@ -32,7 +32,7 @@ BARE_KEYS = {
     "shape", "sectors_per_turn", "name",
     "fingerprint", "version", "spiral_sha256", "programme", "path", "sha256", "frames", "format", "settings",
     "lathe", "head", "cutting_tip", "tip", "practice", "bands", "solver", "turns", "mean_lines_per_inch", "exact",
-    "findings", "warp_waves", "pieces", "first_frame", "gap_frames",
+    "findings", "warp_waves", "pieces", "first_frame", "gap_frames", "audible_faults_max",
     "code", "severity", "band", "turn", "value", "limit", "unit", "remedy", "ready", "accepted", "part", "seq",
 }  # fmt: skip
 

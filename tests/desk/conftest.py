@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import socket
 import threading
@@ -235,6 +236,84 @@ class Metal:
         stamper = self.grow(mother, mark="S1")
         self.record(stamper, "separated", "back_sanded", "centred", "trimmed", "formed")
         return lacquer, master, mother, stamper
+
+
+def play_report(faults: list[dict[str, Any]] | None = None, verdict: str = "pass", **more: Any) -> dict[str, Any]:
+    """A report as `inspect --json` prints it; the faults are invented."""
+    measures = {
+        "start_s": 2.5, "speed_error_percent": 0.12, "wow_peak_percent": 0.05, "wow_flutter_weighted_percent": None,
+        "eccentricity_mm": 0.31, "eccentricity_angle_deg": 40.0, "level_db": -6.0, "balance_db": -0.2,
+        "separation_db": 27.0, "noise_db": -52.0, "rumble_db": -48.0,
+    }  # fmt: skip
+    limits = {
+        "speed_error_percent": {"unit": "%", "best": 0, "limit": 0.5}, "noise_db": {"unit": "dB", "best": "less",
+        "limit": -40.0}, "separation_db": {"unit": "dB", "best": "more", "limit": 20.0}, "eccentricity_mm":
+        {"unit": "mm", "best": 0, "limit": 0.2}, "wow_flutter_weighted_percent": {"unit": "%", "best": 0, "limit": 0.2},
+        "start_s": {"unit": "s", "best": None, "limit": None},
+    }  # fmt: skip
+    return {
+        "measures": measures, "limits": limits, "verdict": verdict, "defects": faults if faults is not None else FAULTS,
+        "response": [{"frequency_hz": 63.0, "left_db": 0.1, "right_db": None},
+                     {"frequency_hz": 1000.0, "left_db": 0.0, "right_db": -0.2}],
+        "findings": [{"code": "faults", "severity": "warn", "time_s": 9.0, "band": 1, "turn": 5.0, "radius_mm": 145.9,
+                      "value": 14.0, "limit": 0.0, "unit": "dB over masking", "remedy": "Play another pressing.",
+                      "accepted": "", "part": "", "seq": 0}],
+        "distortion": [{"time_s": 10.0, "measured_percent": 1.2, "predicted_percent": 0.9}],
+        "reference": "the proof with an invented tip", "plan_fingerprint": "0" * 64, "covered_s": [0.0, 25.0],
+        "capture": {"path": "a.wav", "sha256": "ab" * 32, "sample_rate_hz": 44100, "duration_s": 30.0,
+                    "replay_curve": True}, "kept": None,
+    } | more  # fmt: skip
+
+
+def fault(kind: str, turn: float, **more: Any) -> dict[str, Any]:
+    """A fault of a report at a place of the disc, invented."""
+    return {
+        "time_s": round(turn * 1.8, 5), "kind": kind, "turn": turn, "radius_mm": 145.0, "angle_deg": 360 * (turn % 1),
+        "channel": "left", "duration_s": 0.0002, "size_db": 14.0, "audible": True,
+    } | more  # fmt: skip
+
+
+FAULTS = [
+    fault("tick", 3.25), fault("crackle", 5.0, size_db=2.0, audible=False, duration_s=0.8, channel="both"),
+    fault("skip", 9.75, size_db=0.0, duration_s=1.8),
+]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def reported() -> Callable[..., dict[str, Any]]:
+    """Makes a report; see :func:`play_report`."""
+    return play_report
+
+
+@pytest.fixture(scope="session")
+def faulty() -> Callable[..., dict[str, Any]]:
+    """Makes a fault; see :func:`fault`."""
+    return fault
+
+
+def put_play(place: Path, report: dict[str, Any] | None, part: str = "MO3-2", **about: str) -> str:
+    """A play in a folder, inspected unless its report is None; its sounds are three steady tones of 12 s."""
+    rate, id_ = 8000, f"{len(list(place.glob('*'))):016x}"
+    told = dict.fromkeys(("title", "edition", "side", "fingerprint", "tip", "pressing", "by", "job"), "")
+    told |= {"part": part, "capture": "a.wav", "at": f"2031-04-02T09:{len(list(place.glob('*'))):02d}:00+00:00"} | about
+    (place / id_ / "sent").mkdir(parents=True)
+    (place / id_ / "play.json").write_text(json.dumps(told))
+    soundfile.write(place / id_ / "sent" / "a.wav", np.zeros((rate, 2)), rate)
+    if report is not None:
+        (place / id_ / "result").mkdir()
+        (place / id_ / "result" / "inspect.json").write_text(json.dumps(report))
+        (place / id_ / "result" / "inspect.png").write_bytes(b"\x89PNG")
+        time = np.arange(12 * rate) / rate
+        for name, hertz in (("programme", 100), ("capture", 200), ("difference", 300)):
+            tone = 0.5 * np.sin(2 * np.pi * hertz * time)
+            soundfile.write(place / id_ / "result" / f"{name}.flac", np.column_stack([tone, tone]), rate)
+    return id_
+
+
+@pytest.fixture(scope="session")
+def make_play() -> Callable[..., str]:
+    """Puts a play into a folder; see :func:`put_play`."""
+    return put_play
 
 
 @pytest.fixture

@@ -28,7 +28,9 @@ CHECKS = (not_a_server_error, status_code_conformance, content_type_conformance,
 
 
 @pytest.fixture(scope="module")
-def described(planned_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+def described(
+    planned_folder: Path, tmp_path_factory: pytest.TempPathFactory, make_play: Any, reported: Any
+) -> Iterator[Any]:
     """The description of a desk whose jobs all wait: what is fuzzed is the API, not the planning."""
     place = tmp_path_factory.mktemp("fuzz")
     shutil.copytree(planned_folder, place / "works")
@@ -38,10 +40,12 @@ def described(planned_folder: Path, tmp_path_factory: pytest.TempPathFactory) ->
         app = create_app(place / "works", (HOST,))
         headers = {"Host": HOST, "Cookie": "operator=Ada"}
         parts = metal_of(TestClient(app, base_url=f"http://{HOST}"))
+        play = make_play(place / "works" / ".desk" / "plays", reported(), parts[0])
         schema = schemathesis.openapi.from_asgi("/api/openapi.json", app, headers=headers)
         found = Shelf(place / "works").found()
         known = {"plan": list(found.plans), "title": list(found.titles), "layer": ["vinyl", "land", "echo"],
-                 "version": ["programme", "proof"], "catalogue": ["OKW 0042"], "part": parts}  # fmt: skip
+                 "version": ["programme", "proof"], "catalogue": ["OKW 0042"], "part": parts,
+                 "play": [play]}  # fmt: skip
         choose = random.Random(5)
 
         @schema.hook
@@ -82,7 +86,7 @@ def metal_of(client: TestClient) -> list[str]:
 def test_whatever_is_sent(described: Any) -> None:
     operations = [one.ok() for one in described.get_all_operations()]
     reached: set[str] = set()
-    assert {one.path.split("/")[2] for one in operations} == {"titles", "plans", "jobs", "uploads", "works"}
+    assert {one.path.split("/")[2] for one in operations} == {"titles", "plans", "jobs", "uploads", "works", "plays"}
     for operation in operations:
 
         @given(case=operation.as_strategy())

@@ -58,8 +58,11 @@ EXPECTED: dict[str, dict[str, str]] = {
         "/works/titles/{catalogue:path}": "GET", "/works/parts/{part_id}": "GET",
         "/works/parts/{part_id}/code.svg": "GET", "/works/parts/{part_id}/label.pdf": "GET",
         "/works/parts/{part_id}/sheet.pdf": "GET", "/works/labels/{catalogue:path}": "GET",
+        "/works/guilt/{catalogue:path}": "GET",
         "/works/parts/{part_id}/card.pdf": "GET", "/works/parts/{part_id}/next-card.pdf": "GET", "/station": "GET",
-        "/station/say": "GET", "/station/scanner": "GET POST", "/station/choose": "POST",
+        "/station/say": "GET", "/station/scanner": "GET POST", "/station/choose": "POST", "/plays": "GET",
+        "/plays/{play}": "GET", "/plays/{play}/files/{name}": "GET", "/microscope": "GET",
+        "/microscope/{photo}": "GET", "/microscope/{photo}/gauge.png": "GET",
     },
     f"{PEOPLE}r": {
         "/api/openapi.json": "GET", "/api/titles": "GET", "/api/titles/{title}": "GET",
@@ -71,6 +74,8 @@ EXPECTED: dict[str, dict[str, str]] = {
         "/api/plans/{plan}/clips/{version}.wav": "GET", "/api/plans/{plan}/bookmarks": "GET", "/api/jobs": "GET",
         "/api/jobs/{job}": "GET", "/api/uploads": "GET", "/api/uploads/{upload}": "GET", "/api/works/board": "GET",
         "/api/works/titles/{catalogue:path}": "GET", "/api/works/parts/{part}": "GET", "/api/works/search": "GET",
+        "/api/works/guilt/{catalogue:path}": "GET", "/api/plays": "GET", "/api/plays/{play}": "GET",
+        "/api/plays/{play}/clips": "GET", "/api/plays/{play}/clips/{version}.wav": "GET",
     },
     PLANNERS: {
         "/open": "POST", "/jobs/{job}/stop": "POST", "/jobs/{job}/aside": "POST", "/titles/{title}/plan": "POST",
@@ -80,10 +85,13 @@ EXPECTED: dict[str, dict[str, str]] = {
         "/api/titles/{title}/plan": "POST", "/api/titles/{title}/layout": "POST", "/api/jobs/{job}/stop": "POST",
         "/api/plans/{plan}/bookmarks": "POST", "/api/plans/{plan}/bookmarks/{bookmark}": "DELETE",
         "/api/plans/{plan}/what-ifs": "POST", "/api/uploads": "POST", "/api/uploads/finish-title": "POST",
-        "/api/uploads/{upload}": "PUT DELETE", "/api/uploads/{upload}/finish": "POST",
+        "/api/uploads/{upload}": "PUT DELETE", "/api/uploads/{upload}/finish": "POST", "/plays": "POST",
+        "/plays/{play}/again": "POST", "/plays/{play}/drop": "POST", "/plays/{play}/keep": "POST",
+        "/plays/{play}/approve": "POST", "/plays/{play}/refuse": "POST", "/api/plays": "POST",
     },
     HANDS: {
         "/works/begin": "POST", "/works/take-in": "POST", "/works/keep": "POST", "/works/cut": "POST",
+        "/works/heard": "POST", "/microscope": "POST", "/microscope/{photo}/again": "POST",
         "/station/do": "POST", "/station/undo": "POST",
     },
     f"{HANDS}w": {

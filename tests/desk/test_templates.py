@@ -29,7 +29,7 @@ SHEETS = sorted(STATIC.glob("*.css"))
 #: What would become markup, or close an attribute, if it were not escaped.
 HOSTILE = "<i>\"'&{{x}}"
 #: Fields that hold one of a few words, each with a shape of its own.
-KNOWN = {"state": "running", "severity": "warn"}
+KNOWN = {"state": "running", "severity": "warn", "shape": "fault-tick"}
 
 
 def short(path: Path) -> str:

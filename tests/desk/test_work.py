@@ -157,7 +157,7 @@ def test_trouble_is_a_sentence(jobs: Jobs, folder: Path) -> None:
 def test_work_that_nobody_knows_is_refused(jobs: Jobs) -> None:
     job = ended(jobs, jobs.start("brew", "brew coffee", {}))
     assert (job.state, job.sentence) == (
-        "failed", "there is no work called “brew”; choose from plan, layout, what_if, ladder, make, prepare."
+        "failed", "there is no work called “brew”; choose from plan, layout, what_if, ladder, make, prepare, play."
     )  # fmt: skip
 
 

@@ -167,6 +167,28 @@ def test_a_play_counts_for_the_time_it_was_made_at() -> None:
     assert early.carries["M"] > 0.99
 
 
+def test_damage_between_two_children_falls_on_either_side_of_a_play() -> None:
+    # by another road: the mother in the making of S1, after it until the play, and after the play until S2, as parts.
+    half = 1 - (1 - 0.02) ** 0.5
+    as_parts = [Member("M", "", 0.001), Member("S1", "M", 0.01), Member("before", "M", half)]
+    as_parts += [Member("behind", "before", half), Member("S2", "behind", 0.01), Member("now", "behind", 0.02)]
+    heard = {"before": 0, "S1": 0, "S2": 3, "now": 2}
+    truth = locate(as_parts, [Audition(part, count, 3) for part, count in heard.items()], 0.9, 0.02)
+    family = [Member("M", "", 0.001, "2026-01-01", 0.02)]
+    family += [Member(f"S{k}", "M", 0.01, f"2026-01-0{3 * k}") for k in (2, 1)]
+    plays = [Audition("M", 0, 3, "2026-01-04"), Audition("S1", 0, 3), Audition("S2", 3, 3), Audition("M", 2, 3)]
+    found = locate(family, plays, 0.9, 0.02)
+    heads = sum(truth.posterior[part] for part in ("M", "before", "behind", "now"))
+    assert found.posterior["M"] == pytest.approx(heads, abs=1e-12)
+    assert found.carries["S2"] == pytest.approx(truth.carries["S2"], abs=1e-12)
+    assert found.posterior["M"] > 0.6
+    assert "2026-01-04" < found.since["M"] < "2026-01-06"  # it began between the play and the second stamper
+
+
+def test_from_when_on_a_part_has_its_fault() -> None:
+    assert dated(0.02).since == {"M": "2026-01-03", "S0": "", "S1": "", "S2": "", "S3": ""}
+
+
 # Sizes and nonsense ------------------------------------------------------------------------------------
 
 

@@ -21,12 +21,22 @@ NAMES = [
 ]  # fmt: skip
 
 
+#: What is held against more than its type.
+CHECKED = {
+    "defects": [{"kind": "tick", "turn": 312, "angle_deg": 41.5, "audible": True}],
+    "verdict": "stop",
+    "capture_sha256": "0f" * 32,
+}
+
+
 def example(event: type[e.Event]) -> dict[str, Any]:
     """Values for everything an event takes."""
     values: dict[str, Any] = {}
     for one in fields(event):
         kind = str(one.type)
-        if kind.startswith("str"):
+        if one.name in CHECKED:
+            values[one.name] = CHECKED[one.name]
+        elif kind.startswith("str"):
             values[one.name] = f"some {one.name}"
         elif kind.startswith("int"):
             values[one.name] = 3
@@ -77,6 +87,11 @@ def test_what_is_needed_must_be_given(event: type[e.Event]) -> None:
         ("handed_over", {"to": "x" * 2001}, "is no text"),
         ("title_taken_in", {"people": "Ann"}, "is no list"),
         ("corrected", {"seq": 1, "instead": "that"}, "is no table"),
+        ("test_played", {"verdict": "good"}, "“good” is no verdict of a play; write pass or stop"),
+        ("test_played", {"capture_sha256": "ABC"}, "is no SHA-256"),
+        ("test_played", {"defects": "tick"}, "is no list"),
+        ("test_played", {"defects": [{"kind": "tick", "turn": 3}]}, "“defects”, fault 1: has no angle_deg"),
+        ("checked_under_the_microscope", {"defects": [3]}, "is no list of tables"),
     ],
 )
 def test_what_cannot_be_is_refused_in_a_sentence(kind: str, data: dict[str, Any], words: str) -> None:
@@ -88,3 +103,8 @@ def test_what_cannot_be_is_refused_in_a_sentence(kind: str, data: dict[str, Any]
 def test_a_line_knows_its_event() -> None:
     line = Line(1, "2026-01-01T00:00:00.000000+00:00", "Ann", "", "T 1", "ST4-2", "taken_off", {"count": 7}, "k")
     assert line.event == e.TakenOff(count=7)
+
+
+def test_a_play_as_it_was_written_before_it_told_of_its_faults() -> None:
+    assert e.read_event("test_played", {"count": 3, "note": "soft"}) == e.TestPlayed(count=3, note="soft")
+    assert e.data_of(e.TestPlayed(count=3)) == {"count": 3}

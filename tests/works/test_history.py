@@ -31,6 +31,19 @@ def test_a_line_of_parts_from_lacquer_to_press() -> None:
     assert told.family.findings == ()
 
 
+def test_how_many_faults_a_play_found() -> None:
+    told = Teller()
+    mother = told.line_of_parts()[2]
+    ticks = [{"kind": "tick", "turn": k, "angle_deg": 1.5, "audible": k < 2} for k in range(5)]
+    # by hand: as it was said; as many as were told of; none where a capture was examined; unknown where nobody said.
+    for data, faults, audible in (
+        ({"count": 7, "defects": ticks}, 7, 2), ({"defects": ticks}, 5, 2), ({"count": 2}, 2, None),
+        ({"capture_sha256": "0" * 64}, 0, None), ({}, None, None),
+    ):  # fmt: skip
+        told.say("test_played", mother, **data)  # type: ignore[arg-type]
+        assert (told.part(mother).faults, told.part(mother).audible) == (faults, audible)
+
+
 def test_marks_are_the_union_of_the_ancestors() -> None:
     told = Teller()
     lacquer, master, mother, stamper = told.line_of_parts()

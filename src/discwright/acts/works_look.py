@@ -91,6 +91,7 @@ def part_as_dict(family: Family, part: Part, lines: list[Line], counted: set[int
         "pressings": part.pressings,
         "press_life": family.limits.press_life if part.sign == "-" else None,
         "faults_heard": part.faults,
+        "faults_audible": part.audible,
         "events": [_event(line, line.seq in counted) for line in lines if line.part == part.id],
     }
 

@@ -14,6 +14,7 @@ import typer
 from discwright import __version__
 from discwright.cli.console import console, ctrl_c, print_json, progress
 from discwright.cli.desk_verb import desk
+from discwright.cli.gauge_verb import gauge
 from discwright.cli.inspect_verb import inspect
 from discwright.cli.locate_verb import locate
 from discwright.cli.plan_verbs import layout, plan
@@ -132,6 +133,7 @@ app.command()(proof)
 app.command()(plate)
 app.command()(inspect)
 app.command()(locate)
+app.command()(gauge)
 app.command()(desk)
 app.add_typer(works, name="works")
 

@@ -40,7 +40,9 @@ def _shown(part: dict[str, Any]) -> str:
     if part["pressings"]:
         words.append(f"{part['pressings']} of {part['press_life']} pressings")
     if part["faults_heard"] is not None:
-        words.append(f"{part['faults_heard']} faults heard")
+        audible = part["faults_audible"]
+        told = "" if audible is None else f", {audible or 'none'} to be heard"
+        words.append(f"{part['faults_heard']} fault{'' if part['faults_heard'] == 1 else 's'}{told or ' heard'}")
     if part["marks"]:
         words.append(f"“{' '.join(part['marks'])}”")
     return "  ".join(words)

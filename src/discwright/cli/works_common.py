@@ -45,6 +45,16 @@ def the_ledger(address: str | None) -> Iterator[Ledger]:
         ledger.close()
 
 
+def signed_in_here() -> str:
+    """Who is at this machine, where nobody is named."""
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        raise CallError("nobody is named; say who did it with --by NAME.") from None
+
+
 def missing_libraries() -> CallError:
     """What to say where the ledger's libraries are not installed."""
     return CallError("the works ledger needs a few more libraries; install discwright[works] with pip.")

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from discwright.cli import works_keep_verbs, works_look_verbs, works_people_verbs
+from discwright.cli import works_keep_verbs, works_locate_verb, works_look_verbs, works_people_verbs
 from discwright.cli.console import print_json
 from discwright.cli.works_common import (
     Accept,
@@ -17,6 +17,7 @@ from discwright.cli.works_common import (
     Key,
     Station,
     missing_libraries,
+    signed_in_here,
     tell_outcome,
     the_ledger,
 )
@@ -71,7 +72,7 @@ def add(
 
     own = practice if practice is not None else Path(PRACTICE) if Path(PRACTICE).is_file() else None
     with the_ledger(address) as ledger:
-        outcome = take_in(ledger, title_file, Hand(by or _me(), station, key), practice=own, revised=revised)
+        outcome = take_in(ledger, title_file, Hand(by or signed_in_here(), station, key), practice=own, revised=revised)
     tell_outcome(outcome, as_json)
 
 
@@ -236,6 +237,8 @@ works.command()(works_look_verbs.tree)
 works.command()(works_look_verbs.trace)
 works.command()(works_look_verbs.search)
 works.command()(works_look_verbs.card)
+works.command()(works_locate_verb.heard)
+works.command()(works_locate_verb.locate)
 works.command()(works_keep_verbs.verify)
 works.command()(works_keep_verbs.backup)
 works.command()(works_keep_verbs.restore)
@@ -248,17 +251,7 @@ works.command()(works_people_verbs.certificate)
 
 
 def _hand(hand: Any, by: str, station: str, key: str, accept: str) -> Any:
-    return hand(by or _me(), station, key, accept)
-
-
-def _me() -> str:
-    """Who is at this machine, where nobody is named."""
-    import getpass
-
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError):
-        raise CallError("nobody is named; say who did it with --by NAME.") from None
+    return hand(by or signed_in_here(), station, key, accept)
 
 
 def _number(text: str | None, what: str) -> float | None:
@@ -306,4 +299,5 @@ def _list_events(as_json: bool) -> None:
 
 
 def _option(name: str) -> str:
-    return {"count": "--count N", "note": "--note TEXT"}.get(name, f"--with {name}=…")
+    own = {"count": "--count N", "note": "--note TEXT", "defects": "`works heard PART`"}
+    return own.get(name, f"--with {name}=…")

@@ -68,6 +68,8 @@ def job_href(desk: Desk, job: Job) -> str:
     """Page with what came of a job; empty while there is none."""
     if job.state != "done":
         return ""
+    if job.kind == "play":
+        return f"/plays/{Path(job.arguments['out']).parent.name}"
     found = desk.folder.shelf.found()
     by_folder = {one.folder: one.id for one in found.plans.values()}
     plans = [by_folder[one] for one in _plans_of(job) if one in by_folder]

@@ -128,7 +128,9 @@ def event(request: Request, wanted: WantedEvent) -> Written | JSONResponse:
     """Record what was done to a part, or measured for a title; the same key is one line, however often it is sent."""
     ledger, kind = ledger_of(request), event_name(wanted.kind)
     check_may_record(person_of(request), kind)
-    said = Said(wanted.count, wanted.value, wanted.unit, wanted.note, wanted.more)
+    faults = [one.model_dump(exclude_none=True) for one in wanted.defects]
+    more = wanted.more | ({"defects": faults} if faults else {})
+    said = Said(wanted.count, wanted.value, wanted.unit, wanted.note, more)
     if bool(wanted.part) == bool(wanted.title):
         raise CallError("an event is of a part or of a title; name one of them.")
     target = part_at(ledger, wanted.part)[1].id if wanted.part else family_at(ledger, wanted.title).title

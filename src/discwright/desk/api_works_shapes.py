@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from discwright.desk.api_shapes import REFUSALS, Refusal
+from discwright.faults import MOST_FAULTS
 from discwright.findings import Severity
 from discwright.works.possible import Step
 from discwright.works.standing import SideStanding
@@ -14,6 +15,7 @@ from discwright.works.standing import SideStanding
 Word = Annotated[str, StringConstraints(max_length=200)]
 Text = Annotated[str, StringConstraints(max_length=2000)]
 Number = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
+Finite = Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)]
 
 
 class FindingOfWorks(BaseModel):
@@ -115,6 +117,7 @@ class PartOfFamily(BaseModel):
     pressings: int
     press_life: int | None
     faults_heard: int | None
+    faults_audible: int | None
     events: list[EventFacts]
 
 
@@ -155,6 +158,110 @@ class PartFacts(PartOfFamily):
     steps: list[StepFacts]
 
 
+class PlayFacts(BaseModel):
+    """A test play, or a look under the microscope, by the number of its line; not `whole` where it tells of its own
+    places alone."""
+
+    seq: int
+    part: str
+    pressing: str | None
+    at: str
+    by_ear: bool
+    whole: bool
+    faults: int
+
+
+class SpotFacts(BaseModel):
+    """A place with a fault: which plays found it and which did not, and who may have brought it."""
+
+    number: int
+    kind: str
+    turn: int
+    last_turn: int
+    angle_deg: float
+    radius_mm: float | None
+    size_db: float | None
+    audible: bool | None
+    heard: list[int]
+    missed: list[int]
+    posterior: dict[str, float]
+    carries: dict[str, float]
+    none: float
+    next_test: str | None
+    expected_fall_bits: float
+
+
+class WayFacts(BaseModel):
+    """A way to a good stamper; `start` is null for a new lacquer."""
+
+    start: str | None
+    makes: list[str]
+    days: float
+    words: str
+
+
+class ChoiceFacts(WayFacts):
+    """A way, with the probability that the part it goes on from is sound, and its days on the mean."""
+
+    sound: float
+    expected_days: float
+
+
+class PlayFirstFacts(BaseModel):
+    """What a play costs with all that follows, on the mean; `pays` where that is less than acting at once."""
+
+    part: str
+    days: float
+    expected_days: float
+    pays: bool
+
+
+class GuiltOfPart(BaseModel):
+    """A part over all spots that are heard, and what follows if it is guilty."""
+
+    id: str
+    kind: str
+    parent: str | None
+    heads: float
+    carries: float
+    word: str
+    falls: list[str]
+    remedy: WayFacts
+
+
+class PaceFacts(BaseModel):
+    """Days of one step; `measured` durations of the ledger, 0 for the house default."""
+
+    days: float
+    measured: int
+
+
+class SideGuiltFacts(BaseModel):
+    """One side: its plays, spots and parts, and what is best done."""
+
+    edition: str
+    side: str
+    speed_rpm: float
+    plays: list[PlayFacts]
+    placeless_plays: int
+    spots: list[SpotFacts]
+    parts: list[GuiltOfPart]
+    next_play: str | None
+    play_first: PlayFirstFacts | None
+    choices: list[ChoiceFacts]
+    days: dict[str, PaceFacts]
+    advice: str
+    assumption: str
+
+
+class TitleGuiltFacts(BaseModel):
+    """Which part of a title is guilty of what its test plays found."""
+
+    title: str
+    name: str
+    sides: list[SideGuiltFacts]
+
+
 class FoundFacts(BaseModel):
     """Something a number leads to; `part` is empty where it is a title."""
 
@@ -174,8 +281,24 @@ class WantedLine(BaseModel):
     by: Word = ""
 
 
+class WantedFault(BaseModel):
+    """A fault that was heard or seen, where the disc has it; kind, turn and angle are needed, the others may be."""
+
+    model_config = ConfigDict(extra="forbid")
+    kind: Word
+    turn: Finite
+    angle_deg: Finite
+    time_s: Finite | None = None
+    radius_mm: Finite | None = None
+    duration_s: Finite | None = None
+    channel: Word = ""
+    size_db: Finite | None = None
+    audible: bool | None = None
+
+
 class WantedEvent(WantedLine):
-    """What happened to a part, or to a title: exactly one of the two is named."""
+    """What happened to a part, or to a title: exactly one of the two is named. `defects` are of a test play, or of a
+    look under the microscope."""
 
     part: Word = ""
     title: Word = ""
@@ -185,6 +308,7 @@ class WantedEvent(WantedLine):
     unit: Annotated[str, StringConstraints(max_length=20)] = ""
     note: Text = ""
     more: dict[Word, str | float] = Field(default_factory=dict, max_length=10)
+    defects: list[WantedFault] = Field(default_factory=list, max_length=MOST_FAULTS)
 
 
 class WantedGrowth(WantedLine):

@@ -18,13 +18,17 @@ from discwright import __version__
 from discwright.acts.people import NotAllowedError
 from discwright.desk import (
     api_desk,
+    api_inspect,
     api_plans,
     api_uploads,
     api_works,
     listening,
     tiles,
     views_desk,
+    views_guilt,
+    views_inspect,
     views_keeper,
+    views_microscope,
     views_people,
     views_side,
     views_station,
@@ -51,8 +55,8 @@ _STATUSES: tuple[tuple[type[Exception], int], ...] = (
 )  # fmt: skip
 #: What has pages or answers; each path also needs its rule at the door.
 _ROUTED = (
-    views_people, views_keeper, views_trust, views_desk, views_title, views_side, views_works, views_station, api_desk,
-    api_plans, api_works,
+    views_people, views_keeper, views_trust, views_desk, views_title, views_side, views_works, views_guilt,
+    views_station, views_inspect, views_microscope, api_desk, api_plans, api_works, api_inspect,
 )  # fmt: skip
 
 
@@ -103,6 +107,7 @@ def create_app(
     app.state.sign_ins = views_people.SignIns()
     for module in _ROUTED:
         app.include_router(module.router)
+    app.include_router(views_guilt.api)
     app.include_router(api_uploads.router(cast(Uploads, _Current(desk)), _make_title(desk)))
     app.mount("/static", _Static(directory=STATIC), name="static")
     app.add_middleware(Door, desk=desk)

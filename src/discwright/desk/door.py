@@ -84,6 +84,11 @@ RULES = (
     _rule("GET", r"/api/openapi\.json", p.SEE),
     _rule("GET", r"/api/(titles|plans|jobs|uploads)(/.*)?", p.SEE),
     _rule("POST PUT DELETE", r"/api/(titles|plans|jobs|uploads)(/.*)?", p.PLAN),
+    # Test plays: whoever may record one may upload its capture, and is an engineer.
+    _rule("GET", r"(/api)?/plays(/.*)?", p.SEE),
+    _rule("POST", r"(/api)?/plays(/.*)?", p.PLAN),
+    _rule("GET", r"/microscope(/.*)?", p.SEE),
+    _rule("POST", r"/microscope(/.*)?", p.RECORD),
 )
 
 

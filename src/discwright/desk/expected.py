@@ -42,6 +42,14 @@ _DRAW_S, _SHEET_S, _SHEET_MINUTE_S = 2.0, 0.4, 0.017
 _CONTROL_S, _REMOVED_S = 0.3, 0.15
 #: Making a minute ready to be looked at: its programme, its edges, its measures, s.
 _PROGRAMME_S, _EDGES_S, _MEASURES_S = 0.09, 0.07, 0.16
+#: Trying what a capture is best held against, s; where a tip is named there is less to try.
+_CHOOSE_S, _CHOOSE_TIP_S = 5.0, 2.5
+#: Holding a minute of a capture against the programme, step by step, s.
+_PLAY_S = {
+    "reading the capture": 0.12, "finding the programme": 0.6, "choosing what to hold it against": 0.0,
+    "proving the plan": 0.8, "finding the time": 0.3, "laying capture upon programme": 1.1, "looking for faults": 1.0,
+    "writing": 1.0,
+}  # fmt: skip
 #: How often a spiral is laid until a level is found, with the likelihood of each number.
 _FIT_TIMES = {1: 0.02, 2: 0.42, 3: 0.46, 4: 0.07, 5: 0.03}
 #: How often for the ladder of a level that is known, and of one that is sought first.
@@ -161,6 +169,25 @@ def making(name: str, side: SideWork) -> list[Stage]:
     return found
 
 
+def playing(side: SideWork, tip: str | None) -> list[Stage]:
+    """Holding a capture against a kept side.
+
+    Parameters
+    ----------
+    side : SideWork
+    tip : str or None
+        Named, or ``"none"`` for the bare programme: then no proof is made.
+    """
+    bare = tip == "none"
+    found = [Stage("reading the programme", _PROGRAMME_S * side.heard, key="reading the programme of a play")]
+    for step, minute in _PLAY_S.items():
+        if not (bare and step == "proving the plan"):
+            choosing = step.startswith("choosing") and not bare
+            once = (_CHOOSE_TIP_S if tip else _CHOOSE_S) if choosing else 0.1
+            found.append(Stage(step, once + minute * side.heard))
+    return found
+
+
 def laying_out(who: str, sides: Sequence[float], fixed: bool, bands: int, side: SideWork) -> Stage:
     """Fitting the sides of an edition, two at a time.
 
@@ -207,8 +234,10 @@ def stages_of(kind: str, arguments: Mapping[str, Any]) -> list[Stage]:
     start = [Stage(STARTING, _START_S + compiling)]
     if kind in ("plan", "layout"):
         return start + _of_title(kind, arguments)
-    document = read_plan(Path(arguments["folder"]))
+    document = read_plan(Path(arguments["plan" if kind == "play" else "folder"]))
     side = _kept(document)
+    if kind == "play":
+        return [*start, opening(side), *playing(side, arguments.get("tip"))]
     if kind == "prepare":
         return start + preparing(side)
     if kind == "make":

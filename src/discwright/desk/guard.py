@@ -22,6 +22,7 @@ from urllib.parse import unquote, urlsplit
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from discwright.desk.micrographs import MICROGRAPH_BYTES
 from discwright.desk.uploads import PIECE_BYTES
 from discwright.files.photo import PHOTO_BYTES
 
@@ -49,7 +50,8 @@ ANY_ADDRESS = "*"
 _SAFE = ("GET", "HEAD", "OPTIONS")
 #: Larger bodies. Neither is read ahead, so that whoever is not let in fills no memory: a piece counts itself, and a
 #: photograph is counted while it is read.
-_PIECE, _PHOTO = re.compile(r"/api/uploads/[^/]+"), "/api/works/photo"
+_PIECE = re.compile(r"/api/uploads/[^/]+")
+_PHOTOS = {"/api/works/photo": PHOTO_BYTES, "/microscope": MICROGRAPH_BYTES}
 _HOST = re.compile(r"(\[[0-9a-f:.]{2,45}\]|[a-z0-9._-]{1,253})(?::([0-9]{1,5}))?")
 _DEFAULT_PORTS = {"http": "80", "https": "443"}
 _MOST_PATH_LETTERS = 2000
@@ -261,8 +263,8 @@ def _is_address(host: str) -> bool:
 async def _bounded(scope: Scope, headers: Headers, receive: Receive) -> tuple[tuple[int, str] | None, Receive]:
     """The body of a request, read ahead where it is small; or why it is refused."""
     piece = scope["method"] == "PUT" and _PIECE.fullmatch(scope["path"]) is not None
-    photo = scope["method"] == "POST" and scope["path"] == _PHOTO
-    limit = PIECE_BYTES if piece else PHOTO_BYTES if photo else BODY_BYTES
+    photo = scope["method"] == "POST" and scope["path"] in _PHOTOS
+    limit = PIECE_BYTES if piece else _PHOTOS[scope["path"]] if photo else BODY_BYTES
     told = headers.get("content-length", "0")
     if not told.isascii() or not told.isdecimal():
         return (400, "The length of the request is no number; send it again."), receive

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 from typing import ClassVar
 
+from discwright.desk.inspect_pages import INSPECT_PAGES, InspectPage
 from discwright.desk.page_parts import (
     BandRow,
     ComparisonBlock,
@@ -217,9 +218,13 @@ class JobPart:
     job: JobRow
 
 
-Page = RecentPage | TitlesPage | TitlePage | SidePage | PatternsPage | TroublePage | JobPart | PeoplesPage | WorksPage
+Page = (
+    RecentPage | TitlesPage | TitlePage | SidePage | PatternsPage | TroublePage | JobPart | PeoplesPage | WorksPage
+    | InspectPage
+)  # fmt: skip
 PAGES: tuple[type[Page], ...] = (
     RecentPage, TitlesPage, TitlePage, SidePage, PatternsPage, TroublePage, JobPart, *PEOPLE_PAGES, *WORKS_PAGES,
+    *INSPECT_PAGES,
 )  # fmt: skip
 
 

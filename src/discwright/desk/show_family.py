@@ -158,7 +158,10 @@ def part_facts(family: Family, part: Part, words: Words, zone: ZoneInfo) -> tupl
 def _played(part: Part) -> str:
     if not part.played:
         return "" if part.kind == LACQUER else "not played yet"
-    return "played" if part.faults is None else f"{part.faults} fault{'' if part.faults == 1 else 's'} heard"
+    if part.faults is None:
+        return "played"
+    told = "heard" if part.audible is None else f"found, {part.audible or 'none'} to be heard"
+    return f"{part.faults} fault{'' if part.faults == 1 else 's'} {told}"
 
 
 def part_link(part: Part) -> PartLink:

@@ -31,7 +31,7 @@ _BUTTONS = {
 #: What takes a part out of use.
 _GRAVE = ("refused", "scrapped", "recalled")
 #: Fields that a station does not ask for.
-_UNASKED = ("parent", "part_kind")
+_UNASKED = ("parent", "part_kind", "defects", "capture_sha256", "report", "to_turn")
 _LABELS = {
     "mass_g": "Weight", "thickness_um": "Thickness", "where": "Where on the part", "to": "To whom or where",
     "marks_read": "Run-out marks as read", "width_um": "Width of the groove", "mark": "Run-out marks put on it",

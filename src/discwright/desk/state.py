@@ -12,6 +12,7 @@ from typing import IO
 from discwright.desk.jobs import Jobs
 from discwright.desk.listening import Listening
 from discwright.desk.opened import OpenPlans
+from discwright.desk.plays import Plays
 from discwright.desk.recent import remember
 from discwright.desk.shelf import NotThereError, Shelf
 from discwright.desk.uploads import Uploads
@@ -92,6 +93,7 @@ class OpenFolder:
     plans : OpenPlans
     jobs : Jobs
     uploads : Uploads
+    plays : Plays
     listening : Listening
     lock : file
         Held while it is open.
@@ -103,6 +105,7 @@ class OpenFolder:
     plans: OpenPlans
     jobs: Jobs
     uploads: Uploads
+    plays: Plays
     listening: Listening
     lock: IO[str]
     books: OpenLedger
@@ -208,7 +211,10 @@ class Desk:
         shelf.tidy()
         uploads = Uploads(shelf.own / "uploads")
         uploads.sweep()
-        self._open = OpenFolder(shelf, OpenPlans(shelf), Jobs(shelf.own / "jobs"), uploads, Listening(), lock, books)
+        plays = Plays(shelf.own / "plays")
+        plays.sweep()
+        jobs = Jobs(shelf.own / "jobs")
+        self._open = OpenFolder(shelf, OpenPlans(shelf), jobs, uploads, plays, Listening(), lock, books)
         remember(place)
 
     def close(self) -> None:

@@ -42,9 +42,12 @@ from discwright.desk.show_family import (
     title_in_folder,
     works_findings,
 )
+from discwright.desk.show_guilt import guilt_href
+from discwright.desk.show_plays import play_block
 from discwright.desk.show_station import step_words
 from discwright.desk.tree_picture import tree_pictures
-from discwright.desk.works_door import AtOddsError, family_at, ledger_of, part_at
+from discwright.desk.views_desk import job_rows
+from discwright.desk.works_door import came, family_at, ledger_of, part_at
 from discwright.desk.works_pages import BoardPage, FamilyPage, NoLedgerPage, PartPage, SearchPage
 from discwright.desk.works_time import now_stamp, zone_of, zone_words
 from discwright.desk.works_words import marks_hint, marks_on, part_badge, sign_words, verdict_badge
@@ -57,7 +60,7 @@ from discwright.works.possible import steps
 from discwright.works.scanning import read_scan
 from discwright.works.standing import standings
 from discwright.works.store import look
-from discwright.works.store.ledger import Ledger, Outcome
+from discwright.works.store.ledger import Ledger
 
 router = APIRouter(include_in_schema=False)
 #: No works has more titles.
@@ -136,16 +139,9 @@ def family_page(request: Request, catalogue: str) -> Response:
         findings=works_findings(family.findings), plans=kept_plan_rows(ledger, family, shelf, zone), cuts=forms,
         zone=zone_words(zone), title_href=f"/titles/{title}" if title else "",
         labels_href=f"/works/labels{title_href(family.title).removeprefix('/works/titles')}" if family.parts else "",
+        guilt_href=guilt_href(family.title) if family.parts else "",
     )  # fmt: skip
     return render(page)
-
-
-def _came(outcome: Outcome) -> Outcome:
-    """What was written, or why nothing was."""
-    if outcome.line is None:
-        sentence = " ".join(one.remedy for one in outcome.findings if one.severity == "stop" and not one.accepted)
-        raise AtOddsError(f"Nothing was written. {sentence}")
-    return outcome
 
 
 async def _written(request: Request, kind: str, write: Callable[[Ledger, dict[str, str], Hand], str]) -> Response:
@@ -167,7 +163,7 @@ async def take_title_in(request: Request) -> Response:
 
     def write(ledger: Ledger, fields: dict[str, str], hand: Hand) -> str:
         kept = desk_of(request).folder.shelf.title(fields.get("title", ""))
-        outcome = _came(take_in(ledger, kept.path, hand))
+        outcome = came(take_in(ledger, kept.path, hand))
         assert outcome.line is not None
         return title_href(outcome.line.title)
 
@@ -185,7 +181,7 @@ async def keep(request: Request) -> Response:
     def write(ledger: Ledger, fields: dict[str, str], hand: Hand) -> str:
         plan = read_planned(_plan_folder(request, fields))
         title = fields.get("catalogue", "")
-        _came(keep_plan(ledger, plan, title, fields.get("side", ""), hand, edition=fields.get("edition", "")))
+        came(keep_plan(ledger, plan, title, fields.get("side", ""), hand, edition=fields.get("edition", "")))
         return title_href(title)
 
     return await _written(request, "plan_kept", write)
@@ -202,7 +198,7 @@ async def cut_lacquer(request: Request) -> Response:
         )  # fmt: skip
         plan = read_planned(_plan_folder(request, fields))
         side, edition = fields.get("side", ""), fields.get("edition", "")
-        outcome = _came(cut(ledger, plan, fields.get("catalogue", ""), side, cutting, hand, edition=edition))
+        outcome = came(cut(ledger, plan, fields.get("catalogue", ""), side, cutting, hand, edition=edition))
         assert outcome.line is not None
         return part_href(outcome.line.part)
 
@@ -232,10 +228,11 @@ def part_page(request: Request, part_id: str) -> Response:
         parents=tuple(part_link(one) for one in family.ancestors(part)),
         children=tuple(part_link(family.parts[one]) for one in part.children),
         steps=tuple(step_words(one.kind, part) for one in known if one.expected),
-        station_href=f"/station?code={part.id}",
+        station_href=f"/station?code={part.id}", guilt_href=guilt_href(family.title, part=part.id),
         lines=line_rows(look.part_lines(ledger, family, part.id), part.id, zone),
         findings=works_findings(one for one in family.findings if one.get("part") == part.id),
-        cards=_cards(part), zone=zone_words(zone),
+        cards=_cards(part), play=play_block(desk, person, ledger, family, part, zone),
+        jobs=job_rows(desk, frozenset({part.id})) if desk.is_open else (), zone=zone_words(zone),
     )  # fmt: skip
     return render(page)
 

@@ -155,9 +155,18 @@ def prepare(arguments: Mapping[str, Any], place: Path, tell: Tell) -> Made:
     return Made(moves=[Move(made, goal, "replace")])
 
 
+def play(arguments: Mapping[str, Any], place: Path, tell: Tell) -> Made:
+    """Hold a capture against a kept plan: `capture`, `plan`, `tip`, `out`."""
+    from discwright.desk.work_inspect import inspect_into
+
+    result, made, goal = inspect_into(arguments, place, tell)
+    return Made(result, [Move(made, goal, "replace")])
+
+
 Kind = Callable[[Mapping[str, Any], Path, Tell], Made]
 KINDS: dict[str, Kind] = {
     "plan": plan, "layout": layout, "what_if": what_if, "ladder": ladder, "make": make, "prepare": prepare,
+    "play": play,
 }  # fmt: skip
 
 

@@ -73,6 +73,24 @@ def family_at(ledger: Ledger, catalogue: str) -> Family:
         raise NotThereError("the ledger has no title of this catalogue number; go back to the board.") from None
 
 
+def came(outcome: Outcome) -> Outcome:
+    """What was written.
+
+    Parameters
+    ----------
+    outcome : Outcome
+
+    Raises
+    ------
+    AtOddsError
+        If nothing was, with why.
+    """
+    if outcome.line is None:
+        sentence = " ".join(one.remedy for one in outcome.findings if one.severity == "stop" and not one.accepted)
+        raise AtOddsError(f"Nothing was written. {sentence}")
+    return outcome
+
+
 def take_step(request: Request, ledger: Ledger, fields: Mapping[str, str]) -> Outcome:
     """Record a step as a form of a station says it.
 

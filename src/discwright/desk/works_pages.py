@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from discwright.desk.page_parts import Fact, Frame, Option
+from discwright.desk.guilt_parts import ChoiceRow, FacePicture, GuiltTree, HeardForm, PlayRow, SpotRow, SuspectRow
+from discwright.desk.inspect_parts import PlayBlock
+from discwright.desk.page_parts import Fact, Frame, JobRow, Option
 from discwright.desk.station_parts import (
     CodeRow,
     DoneLine,
@@ -115,6 +117,8 @@ class FamilyPage:
         Its page among the titles of the folder; empty where the folder has it not.
     labels_href : str
         Empty while there is no part.
+    guilt_href : str
+        Where its faults are weighed; empty while there is no part.
     """
 
     template: ClassVar[str] = "works/family.html"
@@ -131,6 +135,7 @@ class FamilyPage:
     zone: str
     title_href: str
     labels_href: str
+    guilt_href: str
 
 
 @dataclass(frozen=True)
@@ -152,11 +157,15 @@ class PartPage:
         What it was grown from, lacquer last; what was grown from it.
     steps : tuple of str
         What can be done next, the expected first.
-    station_href : str
+    station_href, guilt_href : str
     lines : tuple of LineRow
     findings : tuple of WorksFinding
     cards : tuple of Option
         Run cards that can be printed: address and words.
+    play : PlayBlock or None
+        Test plays; None for what is no disc.
+    jobs : tuple of JobRow
+        Of its plays.
     zone : str
     """
 
@@ -180,9 +189,77 @@ class PartPage:
     children: tuple[PartLink, ...]
     steps: tuple[str, ...]
     station_href: str
+    guilt_href: str
     lines: tuple[LineRow, ...]
     findings: tuple[WorksFinding, ...]
     cards: tuple[Option, ...]
+    play: PlayBlock | None
+    jobs: tuple[JobRow, ...]
+    zone: str
+
+
+@dataclass(frozen=True)
+class GuiltPage:
+    """Who is guilty of the faults of one side.
+
+    Attributes
+    ----------
+    frame : Frame
+    catalogue, name, family_href : str
+    sides : tuple of Option
+        Every side of the title: address, words, whether it is this one.
+    side, edition : str
+    advice, counts : str
+        What is best done, and how much was played and found.
+    placeless : str
+        That some plays did not say where; or empty.
+    next_play, next_href : str
+        The part whose play would tell most; empty where none would.
+    tree : GuiltTree or None
+    tree_words : str
+        Of what the probabilities in the tree are.
+    all_href : str
+        The tree over all spots; empty where it is that already.
+    spots : tuple of SpotRow
+    more, more_href : str
+        Spots that are not in the table, and where they all are.
+    face : FacePicture
+    plays : tuple of PlayRow
+    suspects : tuple of SuspectRow
+    choices : tuple of ChoiceRow
+    paces : str
+        How long each step takes.
+    form : HeardForm or None
+        None for whoever may not record a play.
+    assumption, zone : str
+    """
+
+    template: ClassVar[str] = "works/guilt.html"
+    frame: Frame
+    catalogue: str
+    name: str
+    family_href: str
+    sides: tuple[Option, ...]
+    side: str
+    edition: str
+    advice: str
+    counts: str
+    placeless: str
+    next_play: str
+    next_href: str
+    tree: GuiltTree | None
+    tree_words: str
+    all_href: str
+    spots: tuple[SpotRow, ...]
+    more: str
+    more_href: str
+    face: FacePicture
+    plays: tuple[PlayRow, ...]
+    suspects: tuple[SuspectRow, ...]
+    choices: tuple[ChoiceRow, ...]
+    paces: str
+    form: HeardForm | None
+    assumption: str
     zone: str
 
 
@@ -284,8 +361,8 @@ class ScannerPage:
 
 
 WorksPage = (
-    NoLedgerPage | BoardPage | SearchPage | FamilyPage | PartPage | StationPage | EntryPage | ScannerPage
+    NoLedgerPage | BoardPage | SearchPage | FamilyPage | PartPage | GuiltPage | StationPage | EntryPage | ScannerPage
 )  # fmt: skip
 WORKS_PAGES: tuple[type[WorksPage], ...] = (
-    NoLedgerPage, BoardPage, SearchPage, FamilyPage, PartPage, StationPage, EntryPage, ScannerPage,
+    NoLedgerPage, BoardPage, SearchPage, FamilyPage, PartPage, GuiltPage, StationPage, EntryPage, ScannerPage,
 )  # fmt: skip

@@ -8,6 +8,7 @@ from typing import Any
 
 from discwright.desk.works_parts import Badge
 from discwright.desk.works_time import span_words
+from discwright.faults import counted
 from discwright.units import INCH
 from discwright.works import events as e
 from discwright.works.chain import Line
@@ -96,7 +97,8 @@ def said_in(line: Line) -> str:
     if line.kind == "corrected":
         return _correction(line)
     known = {one.name: one.metadata["words"] for one in fields(e.EVENTS[line.kind])} if line.kind in e.EVENTS else {}
-    told = [_field(name, known.get(name, name), value) for name, value in line.data.items() if name not in _UNSAID]
+    unsaid = (*_UNSAID, "count") if line.data.get("count") == len(line.data.get("defects", ())) != 0 else _UNSAID
+    told = [_field(name, known.get(name, name), value) for name, value in line.data.items() if name not in unsaid]
     return ", ".join(one for one in told if one)
 
 
@@ -109,6 +111,14 @@ _UNSAID = (
 def _field(name: str, words: str, value: Any) -> str:
     if value in ("", None):
         return ""
+    if name == "defects":
+        return counted(value)
+    if name == "capture_sha256":
+        return f"capture {str(value)[:12]}"
+    if name == "defects":
+        return counted(value)
+    if name == "capture_sha256":
+        return f"capture {str(value)[:12]}"
     if name == "count":
         return f"{value} {'fault' if 'fault' in words else 'pressing'}{'' if value == 1 else 's'}"
     if name == "fingerprint":

@@ -6,6 +6,7 @@ Seen from the side that is played, lying still: every whole turn stands at 12 o'
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,7 +24,7 @@ from discwright.inspection.sound import THIRDS_HZ
 
 Float = NDArray[np.float64]
 
-_WIDTH, _HEIGHT = 2400.0, 1560.0
+_WIDTH, _HEIGHT = 2400.0, 1640.0
 _WIDTH_PX, _FINE = 1800, 2
 _CENTRE, _REACH = (780.0, 800.0), 680.0
 _VINYL: Rgb = (236, 233, 226)
@@ -42,6 +43,8 @@ _MEANING = {
     "dropout": "dropout", "skip": "skip ahead", "repeat": "repeat",
 }  # fmt: skip
 _RESPONSE_DB = 6.0
+#: Where the legend breaks its line, and where findings must end.
+_LEGEND_ENDS, _FINDINGS_END = 1500.0, 1030.0
 
 
 @dataclass(frozen=True)
@@ -166,16 +169,18 @@ class _Canvas:
     def legend(self) -> None:
         """Kinds that occur, with their number."""
         counts = {kind: [one for one in self._sheet.defects if one.kind == kind] for kind in _MEANING}
-        x, y = 90.0, _HEIGHT - 52
+        x, y = 90.0, 1528.0
         for kind, some in counts.items():
             if not some:
                 continue
             heard = sum(one.audible for one in some)
+            words = f"{_MEANING[kind]}: {len(some)}, {heard} heard"
+            if x + self._pen.width(words, 22) > _LEGEND_ENDS:
+                x, y = 90.0, y + 40
             if kind in _ARCS:
                 self._pen.line([(x - 16, y), (x + 16, y)], _HEARD if heard else _MASKED, 9, _ARCS[kind])
             else:
                 self._mark(x, y, kind, 12, _HEARD if heard else _MASKED)
-            words = f"{_MEANING[kind]}: {len(some)}, {heard} heard"
             self._pen.text(x + 26, y, words, 22, INK, "lm")
             x += 70 + self._pen.width(words, 22)
         if not self._sheet.defects:
@@ -192,15 +197,20 @@ class _Canvas:
             pen.text(x + 300, y, value, 24, INK)
             y += 36
         y += 16
-        for one in sheet.findings[:6]:
-            line = f"{one.severity}  {one.code.replace('_', ' ')}: {one.remedy}"
-            pen.text(x, y, plain_letters(line), 22, _HEARD if one.severity == "stop" else INK, most=_WIDTH - x - 40)
-            y += 32
+        for k, one in enumerate(sheet.findings):
+            lines = textwrap.wrap(f"{one.severity}  {one.code.replace('_', ' ')}: {plain_letters(one.remedy)}", 78)
+            if y + 28 * len(lines) > _FINDINGS_END:
+                pen.text(x, y, f"and {len(sheet.findings) - k} more", 22, INK)
+                break
+            for line in lines:
+                pen.text(x, y, line, 22, _HEARD if one.severity == "stop" else INK)
+                y += 28
+            y += 8
         pen.text(80, _HEIGHT - 24, plain_letters(sheet.foot), 20, _FAINT, "ls", most=2200)
 
     def response(self) -> None:
         """Each channel against the programme, by third-octaves."""
-        pen, left, right, top, foot = self._pen, 1620.0, 2340.0, 1040.0, 1440.0
+        pen, left, right, top, foot = self._pen, 1620.0, 2340.0, 1120.0, 1500.0
         pen.text(left - 60, top - 52, "response against the programme, dB (each channel re its own 1 kHz)", 22, _FAINT)
         at = [left + (right - left) * k / (len(THIRDS_HZ) - 1) for k in range(len(THIRDS_HZ))]
 

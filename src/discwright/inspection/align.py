@@ -29,6 +29,8 @@ LONG_S, SHORT_S, SEARCH_S = 0.37, 0.093, 0.045
 LOWEST_HZ, HIGHEST_HZ = 80.0, (1500.0, 5000.0, 16000.0)
 #: A frame whose music stands this little above the noise tells nothing (ratio of energies, whole band).
 _LEAST_INFORMATION = 12.0
+#: Of what is left over, to what was expected: a frame with more holds something else.
+_STRANGE = 0.5
 #: Share of the frames that are the quiet places.
 _QUIETEST = 0.15
 #: A drive that goes unsteadily by more, s, is followed with shorter frames; how long its flutter then remembers, s.
@@ -228,8 +230,9 @@ class _Round:
         doubt[(strength * count < _LEAST_INFORMATION) | (np.abs(delay) > self._most)] = np.inf
         own = np.zeros((len(self._omega), 2, 2), dtype=complex)
         cross = np.zeros_like(own)
-        # A frame with a fault in it counts little.
+        # A frame with a fault in it counts little, and one that is not this music at all counts nothing.
         fair = 1 / (1 + np.maximum(left / (4 * np.median(left) + 1e-30) - 1, 0.0) ** 2)
+        fair /= 1 + (np.maximum(left - 1, 0.0) / (_STRANGE * strength + 1e-30)) ** 4
         if self._noise is None:  # the map is rough yet: each frame by its own delay
             out, blur = np.where(np.isfinite(doubt), delay, 0.0), np.zeros(len(delay))
         else:

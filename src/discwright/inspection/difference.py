@@ -165,12 +165,6 @@ class Cells:
     expected: Float
     product: Float
 
-    @property
-    def time(self) -> Float:
-        """Middles of the cells, s."""
-        result: Float = (np.arange(len(self.spare)) + 0.5) * CELL_S
-        return result
-
 
 class CellSums:
     """Gathers cells block by block.
@@ -205,8 +199,7 @@ class CellSums:
         width = np.diff(edges)[:, None]
 
         def mean(values: Single) -> Float:
-            total: Float = np.add.reduceat(values[: edges[-1]].astype(np.float64), edges[:-1], axis=0) / width
-            return total
+            return np.asarray(np.add.reduceat(values[: edges[-1]].astype(np.float64), edges[:-1], axis=0) / width)
 
         spare, expected = both[:2], both[2:]
         self._spare.append(np.stack([mean(one**2) for one in spare], axis=1))

@@ -36,8 +36,10 @@ def sharpen(pair: Pair, known: TimeMap) -> TimeMap:
     stretches = list(known.stretches)
     for k in range(len(stretches) - 1):
         before, after = stretches[k], stretches[k + 1]
-        least = max(before.begin, before.end - _AROUND_S - abs(after.offset - before.offset))
-        most = min(after.end, after.begin + _AROUND_S)
+        # The first guess lies anywhere in what is skipped, or is played twice: from where the groove was left.
+        late = after.offset - before.offset
+        least = max(before.begin, before.end - _AROUND_S - max(-late, 0.0))
+        most = min(after.end, after.begin + _AROUND_S + max(late, 0.0))
         edge = _edge(pair, known, before, after, (least, most))
         stretches[k], stretches[k + 1] = replace(before, end=edge), replace(after, begin=edge)
     return replace(known, stretches=tuple(stretches))
@@ -55,7 +57,7 @@ def _edge(pair: Pair, known: TimeMap, before: Stretch, after: Stretch, span: tup
     for way in (before, after):
         only = replace(known, stretches=(replace(way, begin=-1e9, end=1e9),))
         like = _likeness(programme, pair.aligned(only, first, count).astype(np.float64), size)
-        strange.append((like < 0.5 * np.quantile(like, 0.9)).astype(np.float64))
+        strange.append((like < 0.6 * np.quantile(like, 0.9)).astype(np.float64))
     # What is left unexplained if the cut lies before cell k: by the first way up to there, by the second from there on.
     total = np.concatenate([[0.0], np.cumsum(strange[0])])
     total += np.concatenate([np.cumsum(strange[1][::-1])[::-1], [0.0]])

@@ -21,13 +21,17 @@ Float = NDArray[np.float64]
 
 #: Length of what is compared and step, s.
 WINDOW_S, STEP_S = 1.2, 0.4
-#: A jump must be worth so much likeness, summed over the steps after it, and so much more for each second of it.
-PRICE, PRICE_PER_S = 2.0, 1.0
+#: A jump must be worth so much likeness, summed over the steps after it, and so much more for each second of it; a step
+#: to the offset beside costs this.
+PRICE, PRICE_PER_S, _DRIFT = 1.2, 0.4, 0.1
 #: How far from the straight line the music is looked for, s, where passages do not show more.
 REACH_S, _MOST_REACH_S = 6.0, 90.0
 #: Less alike is not the programme; so much of it in a row at either end, s, is missing, where it is this loud, ratio to
 #: the loudest mean square.
 _ALIKE, _MISSING_S, _SOUNDING = 0.35, 2.4, 1e-5
+#: A way between two jumps is one where it is as like as this on the average; chance reaches some 0.4, and more on a way
+#: of less than so many seconds through music that repeats itself.
+_SURELY_ALIKE, _SHORT_ALIKE, _SHORT_S = 0.5, 0.8, 3.0
 #: Offsets that differ by less are the same way, s.
 _SAME_S = 0.06
 
@@ -122,12 +126,16 @@ def follow(programme: Single, capture: Single, line: Line) -> Followed:
             continue
         piece = padded[begin : begin + len(offsets) + len(template) - 1]
         score[k] = _alike(template, piece)
-    path = kernels.cheapest_way(score, 1, PRICE, PRICE_PER_S / RATE)
+    path = kernels.cheapest_way(score, _DRIFT, PRICE, PRICE_PER_S / RATE)
     time = (firsts + 0.5 * size) / RATE
     way = offsets[path] / RATE
-    return Followed(
-        tuple(_stretches(time, way, len(programme) / RATE)), time, score[np.arange(len(path)), path].astype(np.float64)
-    )
+    likeness = score[np.arange(len(path)), path].astype(np.float64)
+    runs = _ways(way, likeness)
+    # What was only passed through is like nothing.
+    kept = np.zeros(len(way), dtype=bool)
+    for run in runs:
+        kept[slice(*run)] = True
+    return Followed(tuple(_stretches(time, way, runs, len(programme) / RATE)), time, np.where(kept, likeness, 0.0))
 
 
 def _reach(line: Line) -> tuple[float, float]:
@@ -150,12 +158,22 @@ def _alike(template: Single, piece: Single) -> Single:
     return result
 
 
-def _stretches(time: Float, way: Float, length: float) -> list[Stretch]:
+def _ways(way: Float, likeness: Float) -> list[tuple[int, int]]:
+    """Runs of one way; one that is like nothing was only passed through."""
     cuts = np.flatnonzero(np.abs(np.diff(way)) > _SAME_S) + 1
-    edges = [0, *cuts.tolist(), len(way)]
-    found = []
-    for begin, end in pairwise(edges):
-        first = 0.0 if begin == 0 else 0.5 * (time[begin - 1] + time[begin])
-        last = length if end == len(way) else 0.5 * (time[end - 1] + time[end])
-        found.append(Stretch(float(first), float(last), float(np.median(way[begin:end]))))
+    runs = list(pairwise([0, *cuts.tolist(), len(way)]))
+    kept = [
+        run
+        for run in runs
+        if np.mean(likeness[slice(*run)]) > (_SURELY_ALIKE if (run[1] - run[0]) * STEP_S > _SHORT_S else _SHORT_ALIKE)
+    ]
+    return kept or [max(runs, key=lambda run: float(np.sum(likeness[slice(*run)])))]
+
+
+def _stretches(time: Float, way: Float, runs: list[tuple[int, int]], length: float) -> list[Stretch]:
+    found: list[Stretch] = []
+    for k, (begin, end) in enumerate(runs):
+        first = 0.0 if k == 0 else found[-1].end
+        last = length if k == len(runs) - 1 else float(0.5 * (time[end - 1] + time[end]))
+        found.append(Stretch(first, last, float(np.median(way[begin:end]))))
     return found

@@ -26,14 +26,14 @@ def _kernel(function: Callable[..., Any]) -> Any:
 
 
 @_kernel
-def cheapest_way(score: Any, near: int, price: Any, by_far: Any) -> Any:
+def cheapest_way(score: Any, drift: float, price: float, by_far: float) -> Any:
     """The way through the columns of a table that gathers most.
 
     Parameters
     ----------
     score : ndarray, shape (steps, states), float32
-    near : int
-        A step to so many states on either side is free.
+    drift : float
+        What a step to a neighbouring state costs.
     price, by_far : float
         What a step further than that costs, and what each state further costs besides.
 
@@ -63,9 +63,10 @@ def cheapest_way(score: Any, near: int, price: Any, by_far: Any) -> Any:
                 fresh[j] = best
                 back[k, j] = at
         for j in range(states):
-            for i in range(max(0, j - near), min(states, j + near + 1)):
-                if total[i] > fresh[j] or (total[i] == fresh[j] and i == j):
-                    fresh[j] = total[i]
+            for i in range(max(0, j - 1), min(states, j + 2)):
+                value = total[i] if i == j else total[i] - drift
+                if value > fresh[j] or (value == fresh[j] and i == j):
+                    fresh[j] = value
                     back[k, j] = i
         for j in range(states):
             total[j] = fresh[j] + score[k, j]

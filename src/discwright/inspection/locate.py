@@ -8,21 +8,16 @@ posteriors from the root down. All in logarithms: thousands of plays multiply to
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from discwright.errors import CallError
+from discwright.inspection.next_play import Nodes, next_play
 
 Float = NDArray[np.float64]
-#: Up to so many parts every play is weighed in full precision; beyond, single precision picks these many best first.
-_EXACT_PARTS, _SHORT_LIST = 300, 24
-#: Falls of entropy that differ by less are equal, bits: then the part named first is played.
-_TIE = 1e-9
-_BLOCK = 256
 
 
 @dataclass(frozen=True)
@@ -38,7 +33,7 @@ class Member:
     made : str
         When it was made, ISO 8601; empty where nobody knows.
     damage : float
-        Probability that it was damaged there between one child and the next.
+        Probability that it was damaged there between one child and the next, or since the last.
     """
 
     id: str
@@ -86,6 +81,12 @@ class Guilt:
         The part whose next play is expected to tell most; empty where no play can tell anything.
     expected_fall_bits : float
         By how much it is expected to lower the entropy of `carries`, summed over all parts.
+    falls_bits : dict of str to float
+        The same for a play of every part that can be played; in a family of more than 300 parts, of those that came
+        near the best.
+    since : dict of str to str
+        From when on a part most likely has the fault it heads: empty for from its making on, otherwise when the last
+        child was made, or the last play was, that was still without. It sorts among the dates that were given.
     """
 
     posterior: dict[str, float]
@@ -94,11 +95,13 @@ class Guilt:
     evidence_log: float
     next_test: str
     expected_fall_bits: float
+    falls_bits: dict[str, float]
+    since: dict[str, str]
 
 
 @dataclass(frozen=True)
 class _Tree:
-    """The parts as nodes in preorder; a part that may have been damaged between children is a node for each stretch."""
+    """The parts as nodes in preorder; a part that may have been damaged is a node for each stretch of its life."""
 
     member: list[int]
     parent: list[int]
@@ -137,32 +140,30 @@ def locate(
     """
     if not 0.0 <= false_alarm < detect <= 1.0:
         raise CallError("false_alarm must be at least 0 and below detect, and detect at most 1; mend the case.")
-    tree = _plant(members)
-    good, bad = _heard(members, auditions, tree, detect, false_alarm)
+    plays = list(auditions)
+    tree = _plant(members, plays)
+    good, bad = _heard(members, plays, tree, detect, false_alarm)
     own, evidence = _upward(tree, good, bad)
-    parts = len(members)
-    clean = np.ones(len(tree.member))
-    posterior = [0.0] * parts
-    for node, above in enumerate(tree.parent):
-        before = clean[above] if above >= 0 else 1.0
-        posterior[tree.member[node]] += float(before * own[node])
-        clean[node] = before * (1.0 - own[node])
+    heads, clean = _downward(tree, own)
     names = [one.id for one in members]
     none = math.exp(float(np.sum(np.log1p(-np.minimum(own, 1.0 - 1e-300))))) if np.all(own < 1.0) else 0.0
     allowed = set(names if playable is None else playable)
     asked = [k for k, name in enumerate(names) if name in allowed]
-    best, fall = _next(tree, clean, asked, detect, false_alarm)
+    nodes = Nodes(np.array(tree.parent), np.array(tree.end), np.array(tree.now), clean)
+    told = next_play(nodes, asked, detect, false_alarm)
+    likeliest = [max(spans, key=lambda span: heads[span[1]])[0] for spans in tree.spans]
     return Guilt(
-        dict(zip(names, posterior, strict=True)),
+        {name: sum(heads[node] for _, node in spans) for name, spans in zip(names, tree.spans, strict=True)},
         {name: float(1.0 - clean[tree.now[k]]) for k, name in enumerate(names)},
-        none, evidence, names[best] if best >= 0 else "", fall,
+        none, evidence, names[told.best] if told.best >= 0 else "", told.fall_bits,
+        {names[k]: fall for k, fall in told.of_bits.items()}, dict(zip(names, likeliest, strict=True)),
     )  # fmt: skip
 
 
 # The tree ----------------------------------------------------------------------------------------------
 
 
-def _plant(members: Sequence[Member]) -> _Tree:
+def _plant(members: Sequence[Member], auditions: Sequence[Audition]) -> _Tree:
     place = {one.id: k for k, one in enumerate(members)}
     if not members:
         raise CallError("the family has no parts; name at least one.")
@@ -179,39 +180,76 @@ def _plant(members: Sequence[Member]) -> _Tree:
             raise CallError(f"{one.id}: its parent {one.parent} is not in the family; add it, or leave the parent out.")
         else:
             children[place[one.parent]].append(k)
+    played: dict[str, set[str]] = {}
+    for play in auditions:
+        if play.at:
+            played.setdefault(play.part, set()).add(play.at)
     tree = _Tree([], [], [], [], [-1] * len(members), [[] for _ in members])
-    _grow(members, children, roots, tree)
+    _grow(members, children, roots, played, tree)
     if len(set(tree.member)) < len(members):
         raise CallError("some parts descend from themselves; mend their parents.")
     return tree
 
 
-def _grow(members: Sequence[Member], children: list[list[int]], roots: list[int], tree: _Tree) -> None:
+@dataclass(frozen=True)
+class _Stretch:
+    """A time in the life of a part in which its state does not change: from when on, how likely it is faulty only now,
+    and the children that were grown in it."""
+
+    begin: str
+    prior: float
+    children: tuple[int, ...]
+
+
+def _stretches(
+    one: Member, children: Sequence[int], members: Sequence[Member], played: Iterable[str]
+) -> list[_Stretch]:  # fmt: skip
+    """The life of a part: a new stretch after each child, and after each play between one child and the next.
+
+    The damage between one child and the next falls on either side of a play that lies between them.
+    """
+    if not one.damage:
+        return [_Stretch("", one.prior, tuple(children))]
+    ordered = sorted(children, key=lambda child: members[child].made)
+    plays = sorted(played)
+    found = [_Stretch("", one.prior, tuple(ordered[:1]))]
+    for number, child in enumerate(ordered):
+        made, following = members[child].made, ordered[number + 1 : number + 2]
+        between = [at for at in plays if at >= made and not (following and at >= members[following[0]].made)]
+        damage = -math.expm1(math.log1p(-one.damage) / (len(between) + 1)) if one.damage < 1 else 1.0
+        # What comes right after a play sorts after it.
+        begins = [made, *(f"{at}~" for at in between)]
+        found += [_Stretch(begin, damage, ()) for begin in begins[:-1]]
+        found.append(_Stretch(begins[-1], damage, tuple(following)))
+    return found
+
+
+def _grow(
+    members: Sequence[Member], children: list[list[int]], roots: list[int], played: Mapping[str, set[str]], tree: _Tree
+) -> None:
     """Lay the parts out in preorder, without recursion: a family may be deep."""
+    lives: dict[int, list[_Stretch]] = {}
     # Either a part to be opened under a node, or a node to be closed.
     stack: list[tuple[int, int, int]] = [(k, -1, 0) for k in reversed(roots)]
     while stack:
-        k, above, stretch = stack.pop()
+        k, above, number = stack.pop()
         if k < 0:
             tree.end[above] = len(tree.member)
             continue
-        one = members[k]
-        ordered = sorted(children[k], key=lambda c: members[c].made) if one.damage else children[k]
+        if not number:
+            lives[k] = _stretches(members[k], children[k], members, played.get(members[k].id, ()))
+        stretch = lives[k][number]
         node = len(tree.member)
         tree.member.append(k)
         tree.parent.append(above)
-        tree.prior.append(one.damage if stretch else one.prior)
+        tree.prior.append(stretch.prior)
         tree.end.append(node + 1)
         tree.now[k] = node
-        begin = members[ordered[stretch - 1]].made if stretch else ""
-        tree.spans[k].append((begin, node))
+        tree.spans[k].append((stretch.begin, node))
         stack.append((-1, node, 0))
-        if not one.damage:
-            stack.extend((c, node, 0) for c in reversed(ordered))
-            continue
-        if stretch < len(ordered):  # after this child it may have been damaged
-            stack.append((k, node, stretch + 1))
-            stack.append((ordered[stretch], node, 0))
+        if number + 1 < len(lives[k]):
+            stack.append((k, node, number + 1))
+        stack.extend((child, node, 0) for child in reversed(stretch.children))
 
 
 def _heard(
@@ -248,8 +286,8 @@ def _upward(tree: _Tree, good: Float, bad: Float) -> tuple[Float, float]:
     ``C = prior * B + (1 - prior) * good * product of the children's C``.
     """
     count = len(tree.member)
-    below_bad, below_good = bad.copy(), good.copy()
-    own = np.zeros(count)
+    below_bad, below_good = bad.tolist(), good.tolist()
+    own = [0.0] * count
     evidence = 0.0
     for node in range(count - 1, -1, -1):
         prior = tree.prior[node]
@@ -268,109 +306,15 @@ def _upward(tree: _Tree, good: Float, bad: Float) -> tuple[Float, float]:
             below_good[above] += both
         else:
             evidence += both
-    return own, evidence
+    return np.array(own), evidence
 
 
-# What to play next -------------------------------------------------------------------------------------
-
-
-def _next(tree: _Tree, clean: Float, asked: Sequence[int], detect: float, false_alarm: float) -> tuple[int, float]:
-    """The part whose play is expected to lower the summed entropy most, and by how many bits."""
-    alike = _Alike(tree, clean)
-    asked_of = {alike.kind[tree.now[k]]: k for k in reversed(asked)}  # of several alike the one named first
-    if not asked_of:
-        return -1, 0.0
-    parts = sorted(asked_of.values())
-    nodes = np.array([tree.now[k] for k in parts])
-    chances = (detect, false_alarm)
-    if len(nodes) <= _EXACT_PARTS:
-        falls = _falls(tree, clean, nodes, alike, chances, np.float64)
-    else:
-        rough = _falls(tree, clean, nodes, alike, chances, np.float32)
-        short = np.sort(np.argsort(-rough, kind="stable")[:_SHORT_LIST])
-        falls = np.full(len(nodes), -np.inf)
-        falls[short] = _falls(tree, clean, nodes[short], alike, chances, np.float64)
-    most = float(falls.max())
-    if most < _TIE:
-        return -1, 0.0
-    return parts[int(np.argmax(falls >= most - _TIE))], most
-
-
-class _Alike:
-    """Parts that cannot be told apart: leaves of one parent, equally suspect. Each kind is reckoned once."""
-
-    def __init__(self, tree: _Tree, clean: Float) -> None:
-        kinds: dict[tuple[int, float], int] = {}
-        self.kind: dict[int, int] = {}
-        first: list[int] = []
-        many: list[int] = []
-        for node in sorted(tree.now):
-            leaf = tree.end[node] == node + 1
-            key = (tree.parent[node], float(clean[node])) if leaf else (-2 - node, 0.0)
-            number = kinds.setdefault(key, len(first))
-            if number == len(first):
-                first.append(node)
-                many.append(0)
-            many[number] += 1
-            self.kind[node] = number
-        self.first = np.array(first)
-        self.many = np.array(many, dtype=float)
-
-
-def _falls(
-    tree: _Tree, clean: Float, nodes: NDArray[np.int_], alike: _Alike, chances: tuple[float, float], kind: Any
-) -> Float:
-    """Expected fall of the summed entropy for a play of each of some nodes, bits.
-
-    With ``s`` the probability of being clean and ``a`` the last node that two have in common, ``s_u s_t / s_a`` is the
-    probability that both are clean; a report changes each part's probability by the factor this gives. The played part
-    itself is reckoned apart from those that are like it.
-    """
-    detect, false_alarm = chances
-    own = clean[alike.first].astype(kind)
-    before = float(alike.many @ _entropy(clean[alike.first].copy()))
-    falls = np.empty(len(nodes))
-    for first in range(0, len(nodes), _BLOCK):
-        block = nodes[first : first + _BLOCK]
-        others = np.tile(alike.many.astype(kind), (len(block), 1))
-        others[np.arange(len(block)), [alike.kind[node] for node in block.tolist()]] -= 1.0
-        common = _common(tree, clean, block)[:, alike.first].astype(kind)
-        s = clean[block].astype(kind)[:, None]
-        share = np.divide(s, common, out=np.zeros_like(common), where=common > 0)  # clean here, given clean there
-        after = np.zeros(len(block))
-        for bad, good in ((detect, false_alarm), (1.0 - detect, 1.0 - false_alarm)):
-            chance = good * clean[block] + bad * (1.0 - clean[block])
-            scale = np.divide(1.0, chance, out=np.zeros_like(chance), where=chance > 0)
-            left = share * kind(good - bad)
-            left += kind(bad)
-            left *= scale.astype(kind)[:, None]
-            left *= own
-            after += chance * (np.einsum("ij,ij->i", others, _entropy(left)) + _entropy(clean[block] * good * scale))
-        falls[first : first + _BLOCK] = before - after
-    return falls
-
-
-def _common(tree: _Tree, clean: Float, nodes: NDArray[np.int_]) -> Float:
-    """How likely the last node is clean that each of some nodes has in common with every other, shape (k, n)."""
-    found = np.ones((len(nodes), len(clean)))
-    for row, node in enumerate(nodes.tolist()):
-        path = [node] if tree.end[node] > node + 1 else []
-        above = tree.parent[node]
-        while above >= 0:
-            path.append(above)
-            above = tree.parent[above]
-        for one in reversed(path):
-            found[row, one : tree.end[one]] = clean[one]
-    return found
-
-
-def _entropy(p: Any) -> Any:
-    """Binary entropy, bits; the array is used up."""
-    tiny = np.finfo(p.dtype).tiny
-    np.clip(p, tiny, 1.0, out=p)
-    q = np.maximum(1 - p, tiny)
-    told = np.log2(p)
-    told *= p
-    q *= np.log2(q)
-    told += q
-    return np.negative(told, out=told)
+def _downward(tree: _Tree, own: Float) -> tuple[list[float], Float]:
+    """From the roots down: how likely each node heads the fault, and how likely it carries none."""
+    chances = own.tolist()
+    heads, clean = [0.0] * len(chances), [1.0] * len(chances)
+    for node, above in enumerate(tree.parent):
+        before = clean[above] if above >= 0 else 1.0
+        heads[node] = before * chances[node]
+        clean[node] = before * (1.0 - chances[node])
+    return heads, np.array(clean)

@@ -23,6 +23,8 @@ WEIGHTS_DB = (
 TWO_SIGMA = 0.9545
 #: Fluctuations faster than this are not read as wow, Hz; places known worse than this are left out, s.
 _WOW_TO_HZ, _WELL_KNOWN_S = 6.0, 2e-5
+#: Around a jump nothing is read, s.
+_JUMP_S = 0.7
 
 
 @dataclass(frozen=True)
@@ -121,6 +123,8 @@ def turning(laid: TimeMap, swings: Swings, radius: Float, covered: tuple[float, 
     slope = float(np.polyfit(time, flat, 1)[0])
     # Deviation of the speed: less capture time for the same programme is faster.
     deviation = -(np.gradient(flat, STEP) - slope) / slope
+    for jump in laid.stretches[1:]:  # what is not quite right there yet is no wow
+        deviation[np.abs(time - jump.begin) < _JUMP_S] = 0.0
     slow = _slow(deviation)
     well = doubt < max(_WELL_KNOWN_S, 2 * float(np.median(doubt)))
     well[: int(0.3 / STEP)] = well[-int(0.3 / STEP) :] = False

@@ -10,7 +10,7 @@ import numpy as np
 
 from discwright.findings import Finding, Severity
 from discwright.groove.heard import Place
-from discwright.inspection.defects import Defect
+from discwright.inspection.defects import HEARD_DB, Defect
 from discwright.inspection.growth import Growth
 from discwright.inspection.limits import PlayLimits
 from discwright.inspection.sound import THIRDS_HZ, Sound
@@ -86,13 +86,13 @@ def judge(played: Played, limits: PlayLimits, place: Place, planned: bool) -> li
     ]  # fmt: skip
 
 
-def _whole(code: str, severity: Severity, value: float, limit: float, unit: str, remedy: str) -> Finding:
+def finding(code: str, severity: Severity, value: float, limit: float, unit: str, remedy: str) -> Finding:
     return Finding(code, severity, None, None, None, None, value, limit, unit, remedy)
 
 
 def _assumed(place: Place) -> Finding:
     pitch = (place.radius[0] - place.radius[-1]) / max((place.time[-1] - place.time[0]) / place.turn_time, 1e-9)
-    return _whole(
+    return finding(
         "assumed_spiral", "note", pitch * 1e6, 0.0, "um",
         "No plan was given: radii, and what hangs on them, are those of an even pitch. Give --plan DIR.",
     )  # fmt: skip
@@ -118,15 +118,16 @@ def _coverage(played: Played, place: Place) -> list[Finding]:
         )  # fmt: skip
     if played.clipped > 1e-6:
         found.append(
-            _whole(
-                "clipped", "warn" if played.clipped < _CLIPPED else "stop", played.clipped * 100, 0.0, "% of samples",
+            finding(
+                "capture_clipped", "warn" if played.clipped < _CLIPPED else "stop", played.clipped * 100, 0.0,
+                "% of samples",
                 "The capture stands at its ceiling: ticks there cannot be told from clipping. Lower the input and "
                 "play again.",
             )
         )  # fmt: skip
     if played.alike:
         found.append(
-            _whole(
+            finding(
                 "both_alike", "stop", 0.0, 0.0, "dB",
                 "Both channels of the capture are the same and those of the programme are not: look at leads, "
                 "cartridge and the mono switch.",
@@ -139,7 +140,7 @@ def _speed(turning: Turning, limits: PlayLimits) -> list[Finding]:
     found = []
     if abs(turning.speed_error) > limits.speed_error_max:
         found.append(
-            _whole(
+            finding(
                 "speed", "warn", turning.speed_error * 100, limits.speed_error_max * 100, "%",
                 f"It plays {'fast' if turning.speed_error > 0 else 'slow'}: look at the turntable first, then at the "
                 "lathe's speed on that day.",
@@ -148,14 +149,14 @@ def _speed(turning: Turning, limits: PlayLimits) -> list[Finding]:
     weighted = turning.wow_flutter_weighted
     if weighted is not None and weighted > limits.wow_flutter_max:
         found.append(
-            _whole(
+            finding(
                 "wow_flutter", "warn", weighted * 100, limits.wow_flutter_max * 100, "%",
                 "More than the house allows: centre the disc, or play it on another turntable.",
             )
         )  # fmt: skip
     if turning.eccentricity > limits.eccentricity_max:
         found.append(
-            _whole(
+            finding(
                 "off_centre", "stop", turning.eccentricity * 1e3, limits.eccentricity_max * 1e3, "mm",
                 "The hole is off the spiral's centre (or the disc is tilted by warp, which cannot be told from it): "
                 "check the flatness, then the stamper's centring and the centre pin.",
@@ -167,15 +168,17 @@ def _speed(turning: Turning, limits: PlayLimits) -> list[Finding]:
 def _sound(played: Played, limits: PlayLimits) -> list[Finding]:
     sound, found = played.sound, []
     if sound.swapped:
-        found.append(_whole("swapped", "stop", 0.0, 0.0, "dB", "Left is heard on the right: look at the leads."))
+        found.append(finding("swapped", "stop", 0.0, 0.0, "dB", "Left is heard on the right: look at the leads."))
     if sound.inverted[0] != sound.inverted[1]:
         found.append(
-            _whole("polarity", "stop", 0.0, 0.0, "dB", "One channel is turned round: look at the cartridge's leads.")
+            finding(
+                "play_polarity", "stop", 0.0, 0.0, "dB", "One channel is turned round: look at the cartridge's leads."
+            )  # fmt: skip
         )
     if abs(sound.balance_db) > limits.balance_max:
         found.append(
-            _whole(
-                "balance", "warn", sound.balance_db, limits.balance_max, "dB",
+            finding(
+                "play_balance", "warn", sound.balance_db, limits.balance_max, "dB",
                 f"{'Left' if sound.balance_db > 0 else 'Right'} is louder: look at the cartridge's azimuth and side "
                 "force, then at the cutting head's balance.",
             )
@@ -185,7 +188,7 @@ def _sound(played: Played, limits: PlayLimits) -> list[Finding]:
     if departure.max() > limits.response_max:
         band, channel = np.unravel_index(int(np.argmax(departure)), departure.shape)
         found.append(
-            _whole(
+            finding(
                 "response", "warn", float(sound.response_db[band, channel]), limits.response_max, "dB",
                 f"At {THIRDS_HZ[band]:g} Hz, {('left', 'right')[channel]}: check the playing chain with a test disc, "
                 "then the cut.",
@@ -193,14 +196,14 @@ def _sound(played: Played, limits: PlayLimits) -> list[Finding]:
         )  # fmt: skip
     if sound.separation_db is not None and sound.separation_db < limits.separation_min and not played.alike:
         found.append(
-            _whole(
+            finding(
                 "separation", "warn", sound.separation_db, limits.separation_min, "dB",
                 "Each channel is heard in the other: check the cartridge's azimuth, then the head's angle.",
             )
         )  # fmt: skip
     if sound.noise_db > limits.noise_max:
         found.append(
-            _whole(
+            finding(
                 "surface_noise", "warn", sound.noise_db, limits.noise_max, "dB",
                 "Noisier than the house allows: clean and play again; then look at silvering, compound and press heat.",
             )
@@ -226,7 +229,7 @@ def _faults(defects: Sequence[Defect], limits: PlayLimits, place: Place) -> list
         words = _WORDS[kind][count > 1]
         found.append(
             place.finding(
-                "faults", "stop" if serious else "warn", worst.time, worst.size_db, 0.0, "dB over masking",
+                "faults", "stop" if serious else "warn", worst.time, worst.size_db, HEARD_DB, "dB over masking",
                 f"{count} {words} to be heard, the worst here. {_REMEDIES[kind]}",
             )
         )  # fmt: skip
@@ -239,7 +242,7 @@ def _growth(growth: Sequence[Growth], limits: PlayLimits, place: Place) -> list[
         if over > limits.distortion_over_proof_max:
             return [
                 place.finding(
-                    "distortion", "warn", one.time, over * 100, limits.distortion_over_proof_max * 100, "%",
+                    "play_distortion", "warn", one.time, over * 100, limits.distortion_over_proof_max * 100, "%",
                     f"From here on the playing distorts more than the proof foretold ({one.predicted * 100:.1f} %): "
                     "check tip and tracking first, then wear of the mother.",
                 )

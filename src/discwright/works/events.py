@@ -6,11 +6,12 @@ An event says what happened, its line (:class:`discwright.works.chain.Line`) whe
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, ClassVar
 
 from discwright.errors import CallError
+from discwright.faults import read_faults, read_verdict
 
 #: A table of names and plain values.
 Plain = dict[str, Any]
@@ -18,7 +19,10 @@ Plain = dict[str, Any]
 MOST_LETTERS = 2000
 
 
-def told(words: str, default: Any = MISSING, units: Mapping[str, float] | None = None) -> Any:
+def told(
+    words: str, default: Any = MISSING, units: Mapping[str, float] | None = None,
+    read: Callable[[object, str], Any] | None = None,
+) -> Any:  # fmt: skip
     """A field of an event.
 
     Parameters
@@ -29,9 +33,18 @@ def told(words: str, default: Any = MISSING, units: Mapping[str, float] | None =
         Left out where it must be given.
     units : mapping of str to float, optional
         Units in which it may be given as `value`, and the factor of each to the field's own.
+    read : callable, optional
+        Holds what is said against what can be said, where its type alone does not tell; raises CallError.
     """
-    meta = {"words": words, "units": dict(units or {})}
+    meta = {"words": words, "units": dict(units or {}), "read": read}
     return field(metadata=meta) if default is MISSING else field(metadata=meta, default=default)
+
+
+def _read_hash(value: object, what: str) -> str:
+    text = str(value)
+    if text and (len(text) != 64 or not set(text) <= set("0123456789abcdef")):
+        raise CallError(f"{what}: is no SHA-256; write its 64 digits from 0 to f.")
+    return text
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,6 +131,7 @@ class Checked(Event):
     words: ClassVar[str] = "checked under the microscope"
     width_um: float | None = told("width of the groove", None, {"um": 1.0, "µm": 1.0, "mm": 1e3, "mil": 25.4})
     marks_read: str = told("run-out marks as they were read", "")
+    defects: tuple[Plain, ...] = told("faults seen, at the angles that read on this very part", (), read=read_faults)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -232,6 +246,12 @@ class TestPlayed(Event):
     words: ClassVar[str] = "test played"
     count: int | None = told("how many faults were heard", None)
     marks_read: str = told("run-out marks as they were read", "")
+    defects: tuple[Plain, ...] = told("faults heard, at the angles of the disc that was played", (), read=read_faults)
+    verdict: str = told("what the play ended with: pass or stop", "", read=read_verdict)
+    pressing: str = told("which pressing of the stamper was played", "")
+    to_turn: float | None = told("turn at which the play ended, where that was before the last", None)
+    capture_sha256: str = told("hash of the capture; empty for a play by ear", "", read=_read_hash)
+    report: str = told("where the report of the play is kept", "")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -361,7 +381,9 @@ def read_event(kind: str, data: Mapping[str, Any]) -> Event:
     values = {}
     for name, one in known.items():
         if name in data and data[name] is not None:
-            values[name] = _value(event, name, str(one.type), data[name])
+            read = one.metadata["read"]
+            value = _value(event, name, str(one.type), data[name])
+            values[name] = value if read is None else read(value, f"{event.words}, “{name}”")
         elif one.default is MISSING:
             unit = f" with its unit ({', '.join(one.metadata['units'])})" if one.metadata["units"] else ""
             raise CallError(f"{event.words} needs the {one.metadata['words']} ({name}); give it{unit}.")

@@ -53,8 +53,8 @@ class Part:
         A film lies on it that the next part has not used up.
     played : bool
         It was test played.
-    faults : int or None
-        Heard at the last test play.
+    faults, audible : int or None
+        Found at the last test play, and how many of them are heard; None where it did not say.
     pressings : int
         Made with it.
     press : str
@@ -88,6 +88,7 @@ class Part:
     passivated: bool = False
     played: bool = False
     faults: int | None = None
+    audible: int | None = None
     pressings: int = 0
     press: str = ""
     children: tuple[str, ...] = ()

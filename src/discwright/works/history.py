@@ -214,6 +214,14 @@ def _verdict(part: Part, event: e.Event, line: Line) -> Part:
     return replace(part, verdict=verdict, approved_by=approved_by, state=part.state if stays else verdict)
 
 
+def _heard(part: Part, event: e.Event, line: Line) -> Part:
+    """How many faults: as it was said, or as many as were told of one by one."""
+    assert isinstance(event, e.TestPlayed)
+    told = len(event.defects) if event.defects or event.capture_sha256 else None
+    audible = sum(one.get("audible") is True for one in event.defects) if event.defects else None
+    return replace(_used(part), played=True, faults=told if event.count is None else event.count, audible=audible)
+
+
 _EFFECTS: dict[str, _Effect] = {
     "handed_over": lambda part, event, line: replace(part, place=event.to or part.place),
     "silvered": lambda part, event, line: replace(part, state="silvered"),
@@ -225,7 +233,7 @@ _EFFECTS: dict[str, _Effect] = {
     "centred": lambda part, event, line: _used(part),
     "trimmed": lambda part, event, line: _used(part),
     "formed": lambda part, event, line: _used(part),
-    "test_played": lambda part, event, line: replace(_used(part), played=True, faults=event.count),
+    "test_played": _heard,
     "approved": _verdict,
     "refused": _verdict,
     "recalled": _verdict,
