@@ -98,4 +98,8 @@ def gauge_rows(work: Path, run: Callable[..., Any]) -> Iterator[Row]:
     took = time.perf_counter() - begin
     whole = run([*DISCWRIGHT, "gauge", str(picture), "--um-per-pixel", "0.5", "--json"], (0, 1))
     count = len(json.loads(json.dumps(report.as_dict()))["grooves"])
-    yield "micrograph gauged", f"{took:.2f} s", f"2000 x 1500 pixels, {count} grooves; the command takes {whole.seconds:.1f} s"
+    yield (
+        "micrograph gauged",
+        f"{took:.2f} s",
+        f"2000 x 1500 pixels, {count} grooves; the command takes {whole.seconds:.1f} s",
+    )

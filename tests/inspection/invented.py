@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import signal
 from spoiler import Spoil, Spoiled, spoil
 
 from discwright.inspection.align import Alignment, align
@@ -87,6 +88,44 @@ def _chord(rng: np.random.Generator, t: Floats, length: float) -> Floats:
         lean = rng.uniform(0.15, 0.85)
         out += voice[:, None] * np.array([lean, 1 - lean]) * rng.uniform(0.4, 1.0)
     return out
+
+
+@cache
+def struck(seconds: float, seed: int = 1) -> Floats:
+    """Drums and castanets: attacks as steep as 18 kHz allow, between them near silence.
+
+    Shape (n, 2), not to be written to.
+    """
+    rng = np.random.default_rng(seed)
+    out = np.zeros((round(seconds * RATE), 2))
+    at = 0.3
+    while at < seconds - 0.4:
+        t = np.arange(round(0.35 * RATE)) / RATE
+        kind = rng.integers(0, 4)
+        if kind == 0:  # bass drum
+            hit = np.sin(2 * np.pi * 55 * t) * np.exp(-t / 0.12) + 0.5 * rng.standard_normal(len(t)) * np.exp(
+                -t / 0.003
+            )
+        elif kind == 1:  # snare
+            hit = 0.8 * rng.standard_normal(len(t)) * np.exp(-t / 0.05)
+        else:  # castanets
+            hit = 1.4 * np.sin(2 * np.pi * rng.uniform(2500, 7000) * t + 1.0) * np.exp(-t / rng.uniform(0.002, 0.008))
+        lean = rng.uniform(0.2, 0.8)
+        begin = round(at * RATE)
+        out[begin : begin + len(t)] += hit[:, None] * np.array([lean, 1 - lean])
+        at += rng.choice([0.11, 0.22, 0.33])
+    out += 1e-4 * rng.standard_normal(out.shape)
+    out = signal.sosfiltfilt(signal.butter(6, 18_000.0, fs=RATE, output="sos"), out, axis=0)
+    result: Floats = out / np.abs(out).max() * 0.8
+    result.flags.writeable = False
+    return result
+
+
+def above(x: Floats, hz: float = 2000.0) -> Floats:
+    """What lies above a frequency, by the definition of a tick's size: fourth order, forward and back."""
+    sections = signal.butter(4, hz, "highpass", fs=RATE, output="sos")
+    result: Floats = signal.sosfiltfilt(sections, x, axis=0)
+    return result
 
 
 def spiral(time: Floats) -> Floats:

@@ -1,12 +1,12 @@
-"""Micrographs drawn for the tests: grooves of known width, in lacquer of known light, through a microscope of known faults.
+"""Micrographs drawn for the tests: grooves of known width in known light, through a microscope of known faults.
 
-It shares no code with the gauge. Edges are drawn as curves: points along each groove are turned into the picture and read
-off at every row, and a pixel has the share of each side that its edge leaves it.
+It shares no code with the gauge. Edges are drawn as curves: points along each groove are turned into the picture and
+read off at every row, and a pixel has the share of each side that its edge leaves it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,7 +77,7 @@ class Drawn:
 
 
 @dataclass(frozen=True)
-class True_:
+class Shown:
     """What a micrograph shows, µm: of the grooves that lie whole in it."""
 
     picture: NDArray[np.float32]
@@ -85,10 +85,9 @@ class True_:
     widths: Float
     pitch: float
     lands: Float
-    everything: dict[str, Float] = field(default_factory=dict)
 
 
-def draw(drawn: Drawn) -> True_:
+def draw(drawn: Drawn) -> Shown:
     """Draw a micrograph and say what is in it."""
     rng = np.random.default_rng(drawn.seed)
     columns, rows = drawn.size[::-1] if drawn.lying else drawn.size
@@ -130,7 +129,7 @@ def draw(drawn: Drawn) -> True_:
     lands = np.diff(found[:, 2]) - (found[1:, 1] + found[:-1, 1]) / 2
     pitch = float(np.mean(np.diff(found[:, 2]))) if len(found) > 1 else np.nan
     grey = np.rint(np.clip(picture, 0, 1) * 255).astype(np.float32) / np.float32(255)
-    return True_(np.ascontiguousarray(grey.T if drawn.lying else grey), found[:, 0], found[:, 1], pitch, lands)
+    return Shown(np.ascontiguousarray(grey.T if drawn.lying else grey), found[:, 0], found[:, 1], pitch, lands)
 
 
 def _at_rows(across: Float, along: Float, angle: float, shape: tuple[int, int], um: float) -> Float:

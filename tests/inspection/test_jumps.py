@@ -87,8 +87,9 @@ def test_what_was_heard_ends_where_the_capture_ends(music: Floats) -> None:
     (_, level) = features(held(music))
     assert followed(music, music).heard(level) == (0.0, 40.0)
     begin, end = followed(music, np.pad(music[8 * RATE : 30 * RATE], ((RATE, 9 * RATE), (0, 0)))).heard(level)
-    assert begin == pytest.approx(8.0, abs=1.0)  # by hand: within a window of 1.2 s
-    assert end == pytest.approx(30.0, abs=1.0)
+    # By hand: a window of 1.2 s at the end is in part still alike, and chance may carry it on by one more.
+    assert begin == pytest.approx(8.0, abs=1.8)
+    assert end == pytest.approx(30.0, abs=1.8)
 
 
 def test_a_silent_end_is_not_missing(music: Floats) -> None:

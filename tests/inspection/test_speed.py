@@ -43,7 +43,9 @@ def test_the_weighting_is_the_published_table(frequency: float) -> None:
     assert float(weighting_db(frequency)) == pytest.approx(PUBLISHED[frequency], abs=1e-9)
 
 
-@pytest.mark.parametrize(("frequency", "db", "times"), [(0.5556, -10.2, 0.308), (0.75, -6.6, 0.465), (1.304, -2.8, 0.721)])
+@pytest.mark.parametrize(
+    ("frequency", "db", "times"), [(0.5556, -10.2, 0.308), (0.75, -6.6, 0.465), (1.304, -2.8, 0.721)]
+)
 def test_between_the_points_it_is_straight_over_log_frequency(frequency: float, db: float, times: float) -> None:
     # By hand, worked for the speeds of discs from the published table.
     assert float(weighting_db(frequency)) == pytest.approx(db, abs=0.05)

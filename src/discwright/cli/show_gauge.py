@@ -31,7 +31,7 @@ def show_gauge(report: GaugeReport, console: Console) -> None:
     bottoms = ", a line along their bottom" if gauged.bottom_lines else ""
     console.print(
         f"Seen      {count} whole {'groove' if count == 1 else 'grooves'} at {plain['um_per_pixel']:g} µm a pixel, "
-        f"{gauged.shade} than the land{bottoms}, {plain['runs']}, tilt {plain['tilt_deg']:+.2f}°",
+        f"{gauged.shade} than the land{bottoms}, {plain['runs']}, tilt {round(plain['tilt_deg'], 2) + 0.0:+.2f}°",
         soft_wrap=True,
     )
     if report.scale is not None:

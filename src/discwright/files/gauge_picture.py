@@ -137,7 +137,7 @@ def _foot(pen: PicturePen, gauged: Gauged, left: float, top: float, scale: float
         words.append(f"land {land.mean * 1e6:.1f} µm, {land.least * 1e6:.1f} at least")
     if gauged.pitch is not None:
         words.append(f"pitch {gauged.pitch * 1e6:.1f} µm")
-    words.append(f"tilt {math.degrees(gauged.tilt) + 0.0:.2f}°")
+    words.append(f"tilt {round(math.degrees(gauged.tilt), 2) + 0.0:.2f}°")
     pen.text(left + long + 48, top - 8, plain_letters("   ".join(words)), _TEXT)
     solid, dashed = ("left", "right") if gauged.upright else ("upper", "lower")
     pen.text(

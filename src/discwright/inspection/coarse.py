@@ -20,6 +20,8 @@ Float = NDArray[np.float64]
 PASSAGE_S, MOST_PASSAGES = 8.0, 60
 #: A passage that is as like as this is the same music; chance reaches some 0.3 to 0.4.
 LIKE = 0.5
+#: And surely so where it is by this much more than another place, or than the least.
+_SURE = 0.1
 #: Places kept of each passage, how far they may lie off a line, s, and the speeds asked for, ratio to the nominal.
 _PLACES, _NEAR_S, _MOST_SPEED, _SPEED_STEP = 6, 0.15, 0.03, 0.0005
 
@@ -168,7 +170,14 @@ def _fit(time: Float, where: Float, score: Float, passage: NDArray[np.int64], ra
     on = np.abs(off) < _NEAR_S
     expected = start + stretch * time
     asked = np.unique(passage[(expected > -1.0) & (expected < length - PASSAGE_S / ratio + 1.0)]).size
-    sure = (score > LIKE + 0.1) & (score >= np.array([score[passage == k].max() for k in passage]) - 1e-9)
+    sure = on & (score > LIKE + _SURE)
+    for k in np.unique(passage):
+        own = passage == k
+        best = int(np.argmax(np.where(own, score, -1.0)))
+        here = float(score[own & on].max(initial=0.0))
+        # Music that repeats itself is found in several places: what is as like on the line lies on the line.
+        if score[best] > LIKE + _SURE and here < score[best] - _SURE:
+            sure[best] = True
     likeness = float(np.mean(score[on])) if on.any() else 0.0
     return Line(
         start,

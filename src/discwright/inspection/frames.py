@@ -26,6 +26,8 @@ T = TypeVar("T")
 #: The sinc the capture is read through: taps, phases, and its Kaiser window.
 _TAPS, _PHASES, _KAISER = 32, 256, 9.0
 _BATCH_SAMPLES = 1 << 18
+#: Cells of a frame in which the centre of its energy is looked for.
+_CELLS = 16
 
 
 def sinc_taps() -> Single:
@@ -43,6 +45,19 @@ def sinc_taps() -> Single:
     return result
 
 
+def _centres(audio: Single, window: Single, hop: int) -> Float:
+    """Centres of the energy of each frame's slope, samples from its middle; cells of a sixteenth of a frame."""
+    size = len(window)
+    cell = size // _CELLS
+    slope = np.diff(audio, axis=0, prepend=audio[:1])
+    energy = np.einsum("ij,ij->i", slope, slope).reshape(-1, cell).sum(axis=1, dtype=np.float64)
+    views = np.lib.stride_tricks.sliding_window_view(energy, _CELLS)[:: hop // cell]
+    at = (np.arange(_CELLS) + 0.5) * cell
+    weight = np.interp(at, np.arange(size), window) ** 2
+    result: Float = (views @ (weight * (at - size / 2))) / (views @ weight + 1e-30)
+    return result
+
+
 @dataclass(frozen=True)
 class Batch:
     """Some frames in a row.
@@ -51,10 +66,13 @@ class Batch:
     ----------
     middle : ndarray, shape (m,), s
         Of each frame, in the programme.
+    told : ndarray, shape (m,), s
+        Where in it lies what tells time: the centre of the energy of the music's slope. A drum is heard in one moment.
     programme, capture : ndarray, shape (m, 2, bins), complex64
     """
 
     middle: Float
+    told: Float
     programme: Spectra
     capture: Spectra
 
@@ -131,7 +149,8 @@ class Pair:
         ----------
         known : TimeMap
         size, hop : int
-            Of a frame and from one to the next, samples. Frame k is centred on sample k·hop.
+            Of a frame and from one to the next, whole sixteenths of a frame, samples. Frame k is centred on sample
+            k·hop.
         work : callable
             Called with a :class:`Batch`, in a thread.
 
@@ -140,18 +159,20 @@ class Pair:
         What `work` gives, in order.
         """
         window = windows.hann(size, sym=False).astype(np.float32)
-        count = self.programme.frames // hop + 1
+        count = -(-self.programme.frames // hop) + 1
         many = max(1, _BATCH_SAMPLES // hop)
 
         def make(first: int) -> T:
             frames = min(many, count - first)
             begin = first * hop - size // 2
             length = (frames - 1) * hop + size
+            own = self.programme.read(begin, length)
             both = []
-            for audio in (self.programme.read(begin, length), self.aligned(known, begin, length)):
+            for audio in (own, self.aligned(known, begin, length)):
                 views = np.lib.stride_tricks.sliding_window_view(audio, size, axis=0)[::hop]
                 both.append(fft.rfft(views * window, axis=2))
-            return work(Batch(np.arange(first, first + frames) * hop / self.rate, both[0], both[1]))
+            middle = np.arange(first, first + frames) * hop / self.rate
+            return work(Batch(middle, middle + _centres(own, window, hop) / self.rate, both[0], both[1]))
 
         with ThreadPoolExecutor(2) as pool:
             waiting: list[Future[T]] = []

@@ -24,9 +24,11 @@ from discwright.units import lines_per_inch
 #: Smallest picture in which grooves are looked for, px, and least span of its greys (1 = white).
 LEAST_SIDE, _LEAST_GREY = 64, 0.01
 #: Widths that a groove on a disc can have, m: below the least of the standards, above the widest of coarse grooves.
-POSSIBLE_WIDTH = (8e-6, 400e-6)
-#: Widest blur against the narrower of groove and land: from a tenth to nine tenths of the step.
-_BLURRED, _RISE = 0.5, 2.563
+POSSIBLE_WIDTH = (20e-6, 400e-6)
+#: Coherence of all grey steps below which nothing runs one way (waves as steep as they can be cut have 0.25).
+_COHERENT = 0.12
+#: Widest blur against the narrowest groove and the narrowest land, and what a tenth to nine tenths of a step take of it.
+_GROOVE_BLURRED, _LAND_BLURRED, _RISE = 0.3, 0.5, 2.563
 
 
 @dataclass(frozen=True)
@@ -152,6 +154,11 @@ def gauge(
     """
     look_at(picture)
     direction = find_direction(picture)
+    if direction.coherence < _COHERENT:
+        raise CallError(
+            "no groove is to be seen: nothing in the photograph runs one way; take one that is sharp on the surface "
+            "of the lacquer and shows a few turns."
+        )
     standing = picture if direction.upright else np.ascontiguousarray(picture.T)
     stations = lay_stations(standing, direction.slope)
     edges = find_edges(stations, direction.slope)
@@ -208,13 +215,17 @@ def _check(edges: Edges, seen: Straight, stripes: Stripes, pixel: float) -> None
             f"the grooves would be {mean * 1e6:.3g} µm wide at {pixel * 1e6:g} µm a pixel, which no groove is; check "
             "the scale, or photograph a stage micrometer."
         )
-    narrow = min([*width, *(float(np.nanmean(seen.between(a, b))) for a, b in stripes.lands)])
+    lands = [float(np.nanmean(seen.between(a, b))) for a, b in stripes.lands]
     rise = _RISE * edges.blur * pixel
-    if rise > _BLURRED * narrow:
-        raise CallError(
-            f"the photograph is too blurred: an edge takes {rise * 1e6:.3g} µm from dark to light, and the narrowest "
-            f"groove or land has {narrow * 1e6:.3g} µm; focus on the surface of the lacquer."
-        )
+    for what, narrow, share in (
+        ("groove", min(width), _GROOVE_BLURRED),
+        ("land", min(lands, default=1.0), _LAND_BLURRED),
+    ):
+        if rise > share * narrow:
+            raise CallError(
+                f"the photograph is too blurred: an edge takes {rise * 1e6:.3g} µm from dark to light, and the narrowest "
+                f"{what} has {narrow * 1e6:.3g} µm; focus on the surface of the lacquer."
+            )
 
 
 def _measured(

@@ -9,7 +9,6 @@ light does not count.
 from __future__ import annotations
 
 import math
-from bisect import bisect
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,19 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discwright.inspection.gauge_stations import Float, Stations, smooth
+from discwright.inspection.gauge_tracks import follow
 
 Flags = NDArray[np.bool_]
-Counts = NDArray[np.int64]
 
-#: A step counts from this many standard deviations of the noise, and from this share of the steepest.
-_ABOVE_NOISE, _ABOVE_STEEPEST = 5.0, 0.15
-#: An edge must be seen at this share of the stations, and near both ends of the picture.
-_SEEN, _NEAR_END = 0.5, 0.04
-#: Stations an edge may be lost for (dust), columns it may stray by at the least, and how fast its pace and its restlessness
-#: are learnt: slowly, so that a hair that touches an edge does not lead it away.
-_LOST, _GATE, _LEARNS, _CALMS = 40, 0.8, 0.1, 0.15
-#: No edge may be lost so near to the border, px.
-_BORDER = 8.0
+#: An edge must be read at this share of the stations.
+_READ = 0.5
 #: A stripe narrower than this share of its neighbours is a line drawn along an edge, where they differ in grey by this
 #: share of the greater step.
 _THIN, _DIFFERENT = 0.3, 0.25
@@ -51,7 +43,7 @@ class Edges:
         Where the place was read and does not stick out.
     up : ndarray of bool, shape (edges,)
         The grey rises from left to right.
-    low, high : ndarray, shape (edges, stations)
+    left, right : ndarray, shape (edges, stations)
         Grey beside the edge, on its left and its right.
     blur : float, px
         Standard deviation of the blur of the sharpest half of the edges.
@@ -63,33 +55,6 @@ class Edges:
     left: Float
     right: Float
     blur: float
-
-
-@dataclass
-class _Track:
-    """A step followed from station to station: where it was seen, where it goes, how much that surprised of late."""
-
-    up: bool
-    station: list[int]
-    column: list[float]
-    steep: list[float]
-    pace: float
-    surprise: float
-
-    def expected(self, station: int) -> float:
-        return self.column[-1] + self.pace * (station - self.station[-1])
-
-    def gate(self, station: int, step: int) -> float:
-        lost = station - self.station[-1] - 1
-        return min(_GATE + 4.0 * self.surprise + lost * (0.4 + self.surprise), _GATE + 5.0 * step)
-
-    def see(self, station: int, column: float, steep: float) -> None:
-        off, stations = column - self.expected(station), station - self.station[-1]
-        self.pace += _LEARNS * off / stations
-        self.surprise += _CALMS * (min(abs(off), 20.0) - self.surprise)
-        self.station.append(station)
-        self.column.append(column)
-        self.steep.append(steep)
 
 
 def find_edges(stations: Stations, slope: float) -> Edges:
@@ -105,7 +70,7 @@ def find_edges(stations: Stations, slope: float) -> Edges:
     -------
     Edges
     """
-    tracks, place = _whole(_link(stations, slope), stations)
+    tracks, place = follow(stations, slope)
     every = np.arange(len(stations.row))
     if len(tracks) < 2:
         nothing = np.zeros(place.shape)
@@ -125,7 +90,7 @@ def find_edges(stations: Stations, slope: float) -> Edges:
         reach = math.ceil(3.0 * sigma + float(np.median(place[last] - place[first]))) + 2
         read[k] = _cross(calm, start, (left[k] + right[k]) / 2.0, bool(up[k]), reach)
     sound = np.array([_sound(one) for one in read])
-    kept = sound.mean(axis=1) >= _SEEN
+    kept = sound.mean(axis=1) >= _READ
     bridged = [np.interp(every, every[good], one[good]) for one, good in zip(read[kept], sound[kept], strict=True)]
     blur = math.sqrt(max(0.0, sigma**2 - stations.sigma**2))
     places = np.array(bridged).reshape(int(kept.sum()), len(every))
@@ -150,89 +115,6 @@ def _blur(grey: Float, steep: Float, least: float) -> float:
     height = np.median(np.abs(np.diff(grey, axis=0)), axis=1)
     sigma = height / (math.sqrt(2.0 * math.pi) * steep)
     return max(least, float(np.percentile(sigma, 40.0)))
-
-
-def _link(stations: Stations, slope: float) -> list[_Track]:
-    """Steep places of neighbouring stations that lie nearest to each other, one step after another."""
-    done: list[_Track] = []
-    alive: list[_Track] = []
-    drift = slope * stations.step
-    for station, (column, steep) in enumerate(_steep_places(stations)):
-        free = {
-            up: [(x, abs(s)) for x, s in zip(column, steep, strict=True) if (s > 0.0) == up] for up in (True, False)
-        }
-        # Whoever was followed longest chooses first: dust beside an edge must not lead it away.
-        for track in sorted(alive, key=lambda one: -len(one.station)):
-            rest = free[track.up]
-            found = _nearest(rest, track.expected(station), track.gate(station, stations.step))
-            if found is not None:
-                track.see(station, *rest.pop(found))
-        done += [track for track in alive if station - track.station[-1] > _LOST]
-        alive = [track for track in alive if station - track.station[-1] <= _LOST]
-        new = [(up, *one) for up, rest in free.items() for one in rest]
-        alive += [_Track(up, [station], [x], [s], drift, stations.step / 2.0) for up, x, s in new]
-    return done + alive
-
-
-def _nearest(free: list[tuple[float, float]], place: float, gate: float) -> int | None:
-    """Which of some steps, sorted by their place, is nearest to a place; None where none is near enough."""
-    after = bisect(free, (place, 0.0))
-    near = [(abs(free[k][0] - place), k) for k in (after - 1, after) if 0 <= k < len(free)]
-    away, k = min(near, default=(math.inf, 0))
-    return k if away <= gate else None
-
-
-def _steep_places(stations: Stations) -> list[tuple[list[float], list[float]]]:
-    """Of each station the columns, to a part of one, where the grey rises or falls most steeply, and how steeply."""
-    rise = stations.rise.astype(np.float64)
-    size = np.abs(rise)
-    least = max(_ABOVE_NOISE * stations.noise, _ABOVE_STEEPEST * stations.steepest)
-    middle = size[:, 1:-1]
-    peak = (middle > least) & (middle >= size[:, :-2]) & (middle > size[:, 2:])
-    station, column = np.nonzero(peak)
-    column += 1
-    before, here, after = (size[station, column + k] for k in (-1, 0, 1))
-    bend = before - 2.0 * here + after
-    fine = column + 0.5 + np.where(bend < 0.0, 0.5 * (before - after) / np.where(bend < 0.0, bend, -1.0), 0.0)
-    cuts = np.searchsorted(station, np.arange(1, len(rise)))
-    pairs = zip(np.split(fine, cuts), np.split(rise[station, column], cuts), strict=True)
-    return [(a.tolist(), b.tolist()) for a, b in pairs]
-
-
-def _whole(tracks: list[_Track], stations: Stations) -> tuple[list[_Track], Float]:
-    """Those that run from one border to the other without leaving the picture, from left to right, and their places."""
-    count, columns = stations.profile.shape
-    end = max(2, round(_NEAR_END * count))
-    every = np.arange(count)
-    found: list[tuple[_Track, Float]] = []
-    for one in tracks:
-        seen = np.array(one.station)
-        if seen[0] > end or seen[-1] < count - 1 - end or len(seen) < _SEEN * count:
-            continue
-        place = np.interp(every, seen, one.column)
-        for gone, near in ((every < seen[0], slice(None, 12)), (every > seen[-1], slice(-12, None))):
-            if gone.any():
-                place[gone] = np.polyval(np.polyfit(seen[near], one.column[near], 1), every[gone])
-        room = np.minimum(place, columns - place)
-        # Where an edge is lost that near to the border it may have been beyond it.
-        lost = np.isin(every, seen, invert=True)
-        if room.min() > 0.5 and room[lost].min(initial=columns) > _BORDER:
-            found.append((one, place))
-    found.sort(key=lambda pair: float(pair[1].mean()))
-    _drop_crossing(found)
-    places = np.array([place for _, place in found]).reshape(len(found), count)
-    return [one for one, _ in found], places
-
-
-def _drop_crossing(found: list[tuple[_Track, Float]]) -> None:
-    """Of two that cross take away the one that leans more against all others: a hair, not an edge."""
-    while len(found) > 1:
-        lean = np.array([place[-1] - place[0] for _, place in found])
-        crossing = [k for k, (a, b) in enumerate(pairwise(found)) if float((b[1] - a[1]).min()) <= 0.0]
-        if not crossing:
-            return
-        away = np.abs(lean - np.median(lean))
-        del found[max((one for k in crossing for one in (k, k + 1)), key=lambda one: float(away[one]))]
 
 
 def _merge(grey: Float, place: Float, left: Float, right: Float) -> list[tuple[int, int]]:

@@ -115,7 +115,7 @@ def check_shade(gauged: Gauged) -> list[Finding]:
     other = "lighter" if gauged.shade == "darker" else "darker"
     return [
         Finding(
-            "gauge_walls", "warn", None, None, None, None, math.exp(gauged.odds), 2.0, "times likelier",
+            "gauge_walls", "note", None, None, None, None, math.exp(gauged.odds), 2.0, "times likelier",
             f"The {gauged.shade} stripes were taken for grooves, but little tells them from the land; if they are the "
             f"land, say --walls {other}.",
         )

@@ -27,11 +27,11 @@ USUAL_WIDTH, _STRAY = 56e-6, 0.3
 _USUAL_LAND, _LAND_STRAYS = 60e-6, 0.9
 #: The same where the width is known beforehand.
 _STRAY_KNOWN = 0.2
-#: Movements smaller than this are the measurement's own, m.
-_FLOOR = 0.25e-6
-#: A bottom line is no wider than this, m, and takes at most this share of its groove; both walls are alike within this
-#: share of the wider. Narrower or wider than the lands, or of another grey, by this share it cannot be one of them.
-_BOTTOM, _BOTTOM_SHARE, _UNEVEN, _APART = 14e-6, 0.4, 0.35, 0.15
+#: Movements along a groove, and differences from groove to groove, that are no larger may be the measurement's own, m.
+_FLOOR, _FLOOR_BETWEEN = 0.5e-6, 1.0e-6
+#: A bottom line is no wider than this, m, and than this share of either wall; both walls are alike within this share of
+#: the wider. Narrower or wider than the lands, or of another grey, by this share it cannot be one of them.
+_BOTTOM, _BOTTOM_SHARE, _UNEVEN, _APART = 14e-6, 0.6, 0.35, 0.15
 #: Odds that such a difference speaks with, and those against lines that are just like the lands.
 _IS_BOTTOM, _IS_LAND = 3.0, -4.0
 #: Share of the walls that must belong to such a groove.
@@ -142,25 +142,25 @@ def _plain(falls: list[bool], width: Float) -> list[tuple[int, int]]:
 
 
 def _with_bottoms(falls: list[bool], width: Float, narrow: bool) -> list[tuple[int, int]]:
-    """Two walls with a thin line between them, narrowest (or widest) lines first; none where most walls are left over."""
+    """Two walls with a thin line between, narrowest (or widest) lines first; none where most walls are left over."""
     walls = [(k, k + 1) for k in range(len(falls) - 1) if falls[k] and not falls[k + 1]]
-    pairs = [
-        (a[0], b[1])
-        for a, b in pairwise(walls)
+    lines = [
+        k
+        for k, (a, b) in enumerate(pairwise(walls))
         if a[1] + 1 == b[0] and _looks_like_bottom(*width[a[0] : b[1]].tolist())
     ]
     taken: set[int] = set()
-    for left, right in sorted(pairs, key=lambda pair: width[pair[0] + 1] if narrow else -width[pair[0] + 1]):
-        if not taken & {left, right}:
-            taken |= {left, right}
-    grooves = [pair for pair in pairs if taken >= set(pair)]
+    for k in sorted(lines, key=lambda one: width[walls[one][1]] if narrow else -width[walls[one][1]]):
+        if not taken & {k - 1, k, k + 1}:
+            taken.add(k)
+    grooves = [(walls[k][0], walls[k + 1][1]) for k in sorted(taken)]
     return grooves if 2 * len(grooves) >= _MOST * len(walls) else []
 
 
 def _looks_like_bottom(left: float, line: float, right: float) -> bool:
     """A thin line between two walls that are alike."""
     uneven = abs(left - right) > _UNEVEN * max(left, right)
-    return not uneven and line <= min(_BOTTOM, _BOTTOM_SHARE * (left + line + right))
+    return not uneven and line <= min(_BOTTOM, _BOTTOM_SHARE * left, _BOTTOM_SHARE * right)
 
 
 def _usual(width: Float, stripes: Stripes, expected: float | None) -> float:
@@ -193,21 +193,22 @@ def _line_speaks(width: Float, step: Float, stripes: Stripes) -> float:
     return _IS_BOTTOM if other_width or other_grey else _IS_LAND
 
 
-def _strays(variance: float) -> float:
-    return -0.5 * math.log1p(variance / _FLOOR**2)
+def _strays(variance: float, floor: float) -> float:
+    return -0.5 * math.log1p(variance / floor**2)
 
 
 def _moves(across: Float, grooves: list[tuple[int, int]]) -> float:
     """How little centre and width stray along each groove: least for two edges that go together."""
     first, last = (across[[pair[k] for pair in grooves]] for k in (0, 1))
-    return sum(_strays(float(np.mean(np.nanvar(one, axis=1)))) for one in ((first + last) / 2.0, last - first))
+    return sum(_strays(float(np.mean(np.nanvar(one, axis=1))), _FLOOR) for one in ((first + last) / 2.0, last - first))
 
 
 def _regular(across: Float, grooves: list[tuple[int, int]]) -> tuple[float | None, float | None]:
     """How little centre and width stray from one groove to the next, where there are enough of them."""
     first, last = (np.nanmean(across[[pair[k] for pair in grooves]], axis=1) for k in (0, 1))
-    places = _strays(float(np.var(np.diff(first + last) / 2.0))) if len(grooves) > 2 else None
-    return places, _strays(float(np.var(last - first))) if len(grooves) > 1 else None
+    steps, widths = np.diff(first + last) / 2.0, last - first
+    places = _strays(float(np.var(steps)), _FLOOR_BETWEEN) if len(grooves) > 2 else None
+    return places, _strays(float(np.var(widths)), _FLOOR_BETWEEN) if len(grooves) > 1 else None
 
 
 def _shared(cases: list[_Case], one: _Case) -> list[float]:

@@ -158,7 +158,7 @@ def refine(known: TimeMap, measured: Delays, turn_time: float, memory: float = F
     Swings
         All of the departures from a straight line, those of `known` included.
     """
-    time = measured.time
+    time = np.maximum.accumulate(measured.time)
     # What is smoothed is the whole departure from one straight line, so that rounds of measuring do not pile up.
     slope, start = (float(one) for one in np.polyfit(known.time, known.flat, 1))
     before = known.at(time) - (start + slope * time + known.offsets(time))

@@ -21,6 +21,10 @@ _BEFORE_S, _AFTER_S = 0.008, 0.040
 _SHARE = 0.15
 #: Least second eigenvalue of the programme's two channels, of the first: below that they cannot be told apart.
 APART = 1e-4
+#: What is added to the programme's own energy, so that channels that are alike are not told apart by their noise.
+_RIDGE = 1e-4
+#: Where the leak from channel to channel is learnt, Hz; and what no gain exceeds, ratio to that of the whole.
+LEAK_HZ, _MOST_GAIN = (250.0, 8000.0), 10.0
 
 
 @dataclass(frozen=True)
@@ -79,18 +83,18 @@ class Transfer:
         return result
 
 
-def flat_transfer(rate: int, bins: int, gain: float, duration: float) -> Transfer:
-    """One gain for everything, and nothing from channel to channel.
+def flat_transfer(rate: int, bins: int, gain: tuple[float, float], duration: float) -> Transfer:
+    """One gain for all of each channel, and nothing from channel to channel.
 
     Parameters
     ----------
     rate : int, Hz
     bins : int
-    gain : float
-        Negative where the polarity is turned.
+    gain : (float, float)
+        Left, right; negative where the polarity is turned.
     duration : float, s
     """
-    one: Complex = np.broadcast_to(gain * np.eye(2), (1, bins, 2, 2)).astype(complex)
+    one: Complex = np.broadcast_to(np.diag(gain), (1, bins, 2, 2)).astype(complex)
     return Transfer(rate, one, max(duration, 1e-3), np.zeros((bins, 2)), np.zeros(bins))
 
 
@@ -128,6 +132,20 @@ class TransferSums:
         self._own[part] += own
         self._cross[part] += cross
 
+    def _leak(self, gain: Complex) -> Float:
+        """How much of the other channel each has, re its own, where that can be told, shape (2,)."""
+        whole = self._own.sum(axis=0)
+        values = np.linalg.eigvalsh(whole + 1e-30 * np.eye(2))
+        frequency = np.linspace(0.0, self._rate / 2, len(values))
+        inside = (frequency > LEAK_HZ[0]) & (frequency < LEAK_HZ[1])
+        told = np.flatnonzero(inside & (values[:, 0] > 100 * APART * values[:, 1]))
+        if len(told) < 20:
+            return np.zeros(2)
+        mean = gain[:, told].mean(axis=0)
+        return np.array([
+            float(np.clip(np.median(np.real(mean[:, c, 1 - c] / (mean[:, c, c] + 1e-30))), -0.3, 0.3)) for c in range(2)
+        ])  # fmt: skip
+
     def solve(self) -> Transfer:
         """The least-squares answer, smoothed to what a disc and player can have.
 
@@ -140,15 +158,36 @@ class TransferSums:
         own = self._own + _SHARE * all_own
         cross = self._cross + _SHARE * all_cross
         trace = np.real(own[..., 0, 0] + own[..., 1, 1])
-        ridge = 1e-5 * trace + 1e-9 * trace.mean(axis=-1, keepdims=True) + 1e-30
-        own = own + ridge[..., None, None] * np.eye(2)
-        gain = cross @ np.linalg.inv(own)
+        ridge = (_RIDGE * trace + 1e-9 * trace.mean(axis=-1, keepdims=True) + 1e-30)[..., None, None]
+        inverse = np.linalg.inv(own + ridge * np.eye(2))
+        leak = self._leak(cross @ inverse)
+        gain = _bounded((cross + ridge * _told_by_itself(own, cross, leak)) @ inverse, own)
         whole = self._own.sum(axis=0)
         values = np.linalg.eigvalsh(whole + 1e-30 * np.eye(2))
         energy = np.real(np.stack([whole[:, 0, 0], whole[:, 1, 1]], axis=1))
         return Transfer(
             self._rate, _short(gain, self._rate), self._part_s, energy, values[:, 0] / np.maximum(values[:, 1], 1e-30)
         )
+
+
+def _told_by_itself(own: Complex, cross: Complex, leak: Float) -> Complex:
+    """What each channel of the capture holds of its own programme, were the leak known: where both channels of the
+    programme are alike, nothing else can be told."""
+    gain = np.zeros_like(cross)
+    for c in range(2):
+        alone = np.real(own[..., c, c]) + 1e-30
+        gain[..., c, c] = cross[..., c, c] / alone / (1 + leak[c] * own[..., 1 - c, c] / alone)
+        gain[..., c, 1 - c] = leak[c] * gain[..., c, c]
+    return gain
+
+
+def _bounded(gain: Complex, own: Complex) -> Complex:
+    """Where the programme has next to nothing, a gain is noise over nothing: it must not spread when it is cut short."""
+    energy = np.real(own[..., [0, 1], [0, 1]])
+    power = np.sum(np.abs(gain[..., [0, 1], [0, 1]]) ** 2 * energy, axis=(0, 1)) / (np.sum(energy, axis=(0, 1)) + 1e-30)
+    most = _MOST_GAIN * np.sqrt(power.max()) + 1e-30
+    result: Complex = gain * np.minimum(1.0, most / np.maximum(np.abs(gain), 1e-30))
+    return result
 
 
 def _short(gain: Complex, rate: int) -> Complex:

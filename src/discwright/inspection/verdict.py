@@ -173,7 +173,7 @@ def _sound(played: Played, limits: PlayLimits) -> list[Finding]:
         found.append(
             finding(
                 "play_polarity", "stop", 0.0, 0.0, "dB", "One channel is turned round: look at the cartridge's leads."
-            )  # fmt: skip
+            )
         )
     if abs(sound.balance_db) > limits.balance_max:
         found.append(
