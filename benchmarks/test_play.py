@@ -16,7 +16,7 @@ import soundfile as sf
 import programmes
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "inspection"))
-from spoiler import Spoil, spoil  # noqa: E402
+from spoiler import Spoil, spoil
 
 Row = tuple[str, str, str]
 DISCWRIGHT = [sys.executable, "-m", "discwright"]

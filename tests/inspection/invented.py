@@ -1,4 +1,4 @@
-"""What the tests of the inspection share: an invented piece, samples held in memory, and what a playing is laid upon."""
+"""What the tests of the inspection share: an invented piece, samples in memory, and what a playing is laid upon."""
 
 from __future__ import annotations
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from invented import RATE, held, piece
@@ -30,7 +32,7 @@ def test_a_frame_is_centred_on_its_time(rate: int) -> None:
     clicks[[2 * rate, round(4.5 * rate)]] = 0.5
     _, level = features(held(clicks, rate))
     assert len(level) == 6 * FRAMES
-    # By hand: a frame is 1.25 steps long or longer, so a click is heard in the frame at its place and at most one beside.
+    # By hand: a frame is 1.25 steps long or longer: a click is heard in the frame at its place and at most one beside.
     assert set(np.flatnonzero(level > 0)) <= {k + d for k in (2 * FRAMES, round(4.5 * FRAMES)) for d in (-1, 0, 1)}
     assert level[2 * FRAMES] > 0
 
@@ -44,7 +46,7 @@ def test_level_is_the_mean_square_of_both_channels() -> None:
 
 def test_each_band_hears_its_own_part_of_the_spectrum() -> None:
     t = np.arange(6 * RATE) / RATE
-    for k, (low, high) in enumerate(zip(BANDS[:-1], BANDS[1:], strict=True)):
+    for k, (low, high) in enumerate(pairwise(BANDS)):
         burst = np.sin(2 * np.pi * np.sqrt(low * high) * t) * (np.abs(t - 3.0) < 0.2)
         shape, _ = features(held(np.stack([burst, burst], axis=1)))
         assert int(np.argmax(shape[3 * FRAMES])) == k

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from itertools import product
+from itertools import pairwise, product
 from typing import Any
 
 import numpy as np
@@ -33,7 +33,7 @@ def test_the_cheapest_way_is_the_best_of_all(seed: int) -> None:
 
     def worth(way: tuple[int, ...]) -> float:
         cost = 0.0
-        for a, b in zip(way[:-1], way[1:], strict=True):
+        for a, b in pairwise(way):
             far = abs(a - b)
             cost += 0.0 if far == 0 else min(price + by_far * far, drift if far == 1 else np.inf)
         return float(sum(score[k, j] for k, j in enumerate(way))) - cost

@@ -63,7 +63,7 @@ def test_two_sigma_of_a_sine_is_its_weighted_peak_but_for_a_hair() -> None:
     # By hand: 0.332 % at 0.5556 Hz, weighted by 0.308, stays within 0.9974 of 0.1023 % for 95.45 % of the time.
     rate, seconds = 100.0, 90.0
     deviation = 0.00332 * np.sin(2 * np.pi * np.arange(round(rate * seconds)) / rate / TURN_S)
-    assert TWO_SIGMA_OF_A_SINE == pytest.approx(0.99745, abs=1e-5)
+    assert pytest.approx(0.99745, abs=1e-5) == TWO_SIGMA_OF_A_SINE
     assert 100 * weighted_two_sigma(deviation, rate) == pytest.approx(0.102, abs=0.0006)
     weight = 10 ** (float(weighting_db(1 / TURN_S)) / 20)
     assert weighted_two_sigma(deviation, rate) == pytest.approx(0.00332 * weight * TWO_SIGMA_OF_A_SINE, rel=0.004)

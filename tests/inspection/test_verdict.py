@@ -175,5 +175,6 @@ def test_everything_at_once_is_told_at_once() -> None:
         sound=replace(SOUND, balance_db=4.0), defects=(defect(), defect("skip")), covered=(0.0, 500.0), clipped=0.1,
     )  # fmt: skip
     assert {one.code for one in found} == {
-        "ends_early", "capture_clipped", "speed", "off_centre", "play_balance", "groove_left", "faults", "assumed_spiral",
+        "ends_early", "capture_clipped", "speed", "off_centre", "play_balance", "groove_left", "faults",
+        "assumed_spiral",
     }  # fmt: skip

@@ -14,7 +14,7 @@ from discwright.inspection.timemap import TimeMap
 
 Float = NDArray[np.float64]
 
-#: How far around the first guess the moment lies, s, and the cells it is looked for in, s; cells that are seen together,
+#: How far around the first guess the moment lies and the cells it is looked for in, s; cells that are seen together,
 #: and how many of them may be explained, or not, by chance.
 _AROUND_S, _CELL_S, _CELLS_AROUND, _CHANCE = 2.5, 0.01, 5, 1.5
 

@@ -27,7 +27,7 @@ LEAST_SIDE, _LEAST_GREY = 64, 0.01
 POSSIBLE_WIDTH = (20e-6, 400e-6)
 #: Coherence of all grey steps below which nothing runs one way (waves as steep as they can be cut have 0.25).
 _COHERENT = 0.12
-#: Widest blur against the narrowest groove and the narrowest land, and what a tenth to nine tenths of a step take of it.
+#: Widest blur against the narrowest groove and land, and what a step takes of it from a tenth to nine tenths.
 _GROOVE_BLURRED, _LAND_BLURRED, _RISE = 0.3, 0.5, 2.563
 
 
@@ -223,8 +223,8 @@ def _check(edges: Edges, seen: Straight, stripes: Stripes, pixel: float) -> None
     ):
         if rise > share * narrow:
             raise CallError(
-                f"the photograph is too blurred: an edge takes {rise * 1e6:.3g} µm from dark to light, and the narrowest "
-                f"{what} has {narrow * 1e6:.3g} µm; focus on the surface of the lacquer."
+                f"the photograph is too blurred: an edge takes {rise * 1e6:.3g} µm from dark to light, and the "
+                f"narrowest {what} has {narrow * 1e6:.3g} µm; focus on the surface of the lacquer."
             )
 
 

@@ -83,16 +83,17 @@ def find_edges(stations: Stations, slope: float) -> Edges:
     left, right = _own(stations, place, groups, beside, sigma)
     up = np.median(right - left, axis=1) > 0.0
     calm = smooth(stations.profile, _CALM)
+    blur = math.sqrt(max(0.0, sigma**2 - stations.sigma**2))
     read = np.empty(left.shape)
     for k, (first, last) in enumerate(groups):
         own = [j for j in range(first, last + 1) if tracks[j].up == up[k]] or [first]
         start = place[max(own, key=lambda j: steep[j])]
         reach = math.ceil(3.0 * sigma + float(np.median(place[last] - place[first]))) + 2
-        read[k] = _cross(calm, start, (left[k] + right[k]) / 2.0, bool(up[k]), reach)
+        half = _half(grey, place, (first, last), (left[k], right[k]), math.hypot(blur, _CALM))
+        read[k] = _cross(calm, start, half, bool(up[k]), reach)
     sound = np.array([_sound(one) for one in read])
     kept = sound.mean(axis=1) >= _READ
     bridged = [np.interp(every, every[good], one[good]) for one, good in zip(read[kept], sound[kept], strict=True)]
-    blur = math.sqrt(max(0.0, sigma**2 - stations.sigma**2))
     places = np.array(bridged).reshape(int(kept.sum()), len(every))
     return Edges(places, sound[kept], up[kept], left[kept], right[kept], blur)
 
@@ -159,6 +160,20 @@ def _own(
             a, b = left[k], right[k]
             left[k], right[k] = b + (a - b) / shares[0], a + (b - a) / shares[1]
     return left, right
+
+
+def _half(grey: Float, place: Float, steps: tuple[int, int], sides: tuple[Float, Float], blur: float) -> Float:
+    """The grey half way over an edge. A lip that outshines both sides stands for the side it is like: it lies on it."""
+    left, right = sides
+    for k in range(steps[0] + 1, steps[1] + 1):
+        wide = float(np.median(place[k] - place[k - 1]))
+        share = max(0.5, math.erf(wide / (2.0 * math.sqrt(2.0) * max(blur, 0.1))))
+        lip = (left + right) / 2.0 + (grey[k] - (left + right) / 2.0) / share
+        beyond = float(np.median(lip)), float(np.median(left)), float(np.median(right))
+        if not min(beyond[1:]) <= beyond[0] <= max(beyond[1:]):
+            nearer = abs(beyond[0] - beyond[1]) < abs(beyond[0] - beyond[2])
+            left, right = (lip, right) if nearer else (left, lip)
+    return (left + right) / 2.0
 
 
 def _fence(stations: Stations, place: Float) -> Float:

@@ -182,7 +182,7 @@ def _told_by_itself(own: Complex, cross: Complex, leak: Float) -> Complex:
 
 
 def _bounded(gain: Complex, own: Complex) -> Complex:
-    """Where the programme has next to nothing, a gain is noise over nothing: it must not spread when it is cut short."""
+    """Where the programme has next to nothing, a gain is noise over nothing: it must not spread when cut short."""
     energy = np.real(own[..., [0, 1], [0, 1]])
     power = np.sum(np.abs(gain[..., [0, 1], [0, 1]]) ** 2 * energy, axis=(0, 1)) / (np.sum(energy, axis=(0, 1)) + 1e-30)
     most = _MOST_GAIN * np.sqrt(power.max()) + 1e-30
