@@ -44,12 +44,15 @@ _ACTS = {
     "tree": "discwright.acts.works_look",
     "trace": "discwright.acts.works_look",
     "write_part_card": "discwright.acts.works_card",
+    "inspect": "discwright.acts.inspect",
+    "gauge_photograph": "discwright.acts.gauge",
+    "gauge_light_band": "discwright.acts.gauge",
     "find_guilty": "discwright.acts.works_locate",
     "hear": "discwright.acts.works_plays",
 }
 __all__ = [
-    "__version__", "begin_ledger", "correct", "cut", "examine", "find_guilty", "fix_sides", "grow",
-    "hear", "keep_plan", "layout", "make_file",
+    "__version__", "begin_ledger", "correct", "cut", "examine", "find_guilty", "fix_sides",
+    "gauge_light_band", "gauge_photograph", "grow", "hear", "inspect", "keep_plan", "layout", "make_file",
     "new_title", "open_ledger", "plan_file", "plan_title", "plate", "proof", "read_planned", "record", "remedy",
     "survey", "take_in", "tone_bench", "trace", "tree", "what_if", "write_demo", "write_part_card",
 ]  # fmt: skip

@@ -112,6 +112,13 @@ def test_turned_about_and_mirrored_it_says_the_same() -> None:
     assert gauged.upright
 
 
+def test_a_lip_beside_bright_land_is_land() -> None:
+    """by another road: the lip is drawn on the land; the softer the picture the less it can be told."""
+    for lip, blur, within in ((2.0, 0.5, 0.3), (2.0, 1.5, 0.3), (3.0, 0.5, 0.3), (3.0, 1.5, 0.3), (3.0, 2.5, 0.5)):
+        width = gauge(draw(Drawn(lip=(lip, 0.95), blur=blur)).picture, 0.5e-6).width.mean
+        assert width * 1e6 == pytest.approx(56.0, abs=within), (lip, blur)
+
+
 def test_one_groove_has_no_land_and_no_pitch() -> None:
     plain = gauge(draw(Drawn(pitches=(420.0,), first=300.0)).picture, 0.5e-6).as_dict()
     assert len(plain["grooves"]) == 1

@@ -56,6 +56,8 @@ class SampleStore:
         AudioError
             If the disk is full.
         """
+        if len(block) == 0:
+            return
         view = np.ascontiguousarray(block, dtype=np.float32).data.cast("B")
         try:
             while len(view):

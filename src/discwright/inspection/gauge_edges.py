@@ -1,7 +1,7 @@
 """Edges in a photograph: steep places linked from station to station, then read where the grey is half way over.
 
 A step of grey is an edge where it can be followed from one border of the picture to the other. Dust makes steps, too,
-but short ones. A bright line along an edge makes two steps of what is one edge: they are taken together. The place of
+but short ones. A line along an edge makes two steps of what is one edge: they are taken together. The place of
 an edge is where the profile crosses half way between the greys on both sides, each read near the edge, so that uneven
 light does not count.
 """
