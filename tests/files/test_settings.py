@@ -255,7 +255,7 @@ def test_inside_all_is_in_si() -> None:
 
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_every_number_wears_a_unit_that_is_known(kind: type[Any]) -> None:
-    bare = {"name", "shape", "sectors_per_turn", "warp_waves"}
+    bare = {"name", "shape", "sectors_per_turn", "warp_waves", "audible_faults_max"}
     from discwright.units import TO_SI
 
     for f in fields(kind):
@@ -334,7 +334,8 @@ def changed(tmp_path: Path, kind: type[Any], change: dict[str, object]) -> str:
 @pytest.mark.parametrize("raw", [-1.0, float("nan"), float("inf"), float("-inf"), "12", True, [1.0]])
 def test_no_number_of_any_kind(tmp_path: Path, kind: type[Any], raw: object) -> None:
     for f in fields(kind):
-        if f.type == "str" or (raw == -1.0 and key_of(f).endswith("_level_db")):
+        below_zero = key_of(f).endswith("_level_db") or key_of(f) in ("noise_max_db", "rumble_max_db")
+        if f.type == "str" or (raw == -1.0 and below_zero):
             continue
         with pytest.raises(SettingsError, match=f"{key_of(f)}: must be (a number|greater than zero); got "):
             load(kind, changed(tmp_path, kind, {key_of(f): raw}))
@@ -345,7 +346,7 @@ def test_zero_only_where_it_means_something(tmp_path: Path, kind: type[Any]) -> 
     may = {
         "sync_guard_ms", "land_min_um", "curvature_share_max_percent", "vertical_share_max_percent",
         "echo_widening_um", "layout_level_db", "overhang_mm", "offset_deg", "off_centre_mm", "warp_height_mm",
-        "warp_waves", "pivot_height_mm", "noise_level_db", "rumble_level_db",
+        "warp_waves", "pivot_height_mm", "noise_level_db", "rumble_level_db", "audible_faults_max",
     }  # fmt: skip
     for f in fields(kind):
         if f.type == "str":
