@@ -22,7 +22,7 @@ from discwright.acts.inspect_report import InspectReport
 from discwright.acts.plan import plan_file
 from discwright.errors import AudioError, CallError, SettingsError
 
-SECONDS = 60.0
+SECONDS = 44.0
 #: Without a plan a side this short is taken to be cut at 200 lines an inch from the format's outermost radius.
 OUTERMOST, PITCH = 0.1463, 127e-6
 
@@ -47,7 +47,7 @@ def disc() -> Spoiled:
         piece(SECONDS, seed=31), radius=assumed, sample_rate=96_000, start_s=3.2, after_s=2.5, speed_error_percent=0.35,
         off_centre_mm=0.45, off_centre_angle_deg=60.0, gain_db=-5.0, balance_db=0.6, crosstalk_db=-24.0,
         tilt_db_per_decade=1.0, noise_dbfs=-58.0, ticks=25, tick_size_db=(8.0, 28.0), pops=(Pop(11.0),),
-        scratches=(Scratch(20.0, 6),), dropouts=(Dropout(35.0, 0.08),), jumps=(Jump(45.0, 1),),
+        scratches=(Scratch(20.0, 6),), dropouts=(Dropout(33.0, 0.08),), jumps=(Jump(37.0, 1),),
     )  # fmt: skip
 
 
@@ -93,7 +93,7 @@ def test_every_kind_is_called_what_it_is(score: Score, plain: dict[str, Any], di
     assert score.others == {"dropout": (1, 1), "skip": (1, 1)}
     assert score.kinds_right >= 31
     skip = next(one for one in plain["defects"] if one["kind"] == "skip")
-    assert skip["time_s"] == pytest.approx(45.0, abs=0.1)
+    assert skip["time_s"] == pytest.approx(37.0, abs=0.1)
     assert skip["duration_s"] == pytest.approx(TURN_S, abs=0.02)
     for one in plain["defects"]:
         assert one["radius_mm"] == pytest.approx(assumed(one["time_s"]) * 1e3, abs=0.001)
@@ -164,7 +164,7 @@ def test_three_files_of_one_length_laid_sample_upon_sample(kept: Path, plain: di
     assert np.abs(programme - scale * own).max() < 2.0**-22
     capture, difference = capture / scale, difference / scale
     # By another road: the lag at which phases agree best, left and right, in pieces over the side.
-    for second in (5, 18, 30, 42, 55):
+    for second in (5, 18, 30, 41):
         at = slice(second * RATE, (second + 1) * RATE)
         for c in (0, 1):
             spectrum = np.fft.rfft(capture[at, c], 2 * RATE) * np.conj(np.fft.rfft(own[at, c], 2 * RATE))

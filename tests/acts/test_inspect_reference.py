@@ -75,11 +75,14 @@ def test_resampling_keeps_time_and_level() -> None:
     assert len(out) == pytest.approx(2 * 48_000, abs=1)
     expected = np.sin(2 * np.pi * 440 * np.arange(len(out)) / 48_000)  # by hand
     assert np.abs(out[500:-500, 0] - expected[500:-500]).max() < 1e-4
-    assert list(resampled(iter([tone]), rate, rate))[0] is tone
+    assert next(iter(resampled(iter([tone]), rate, rate))) is tone
 
 
 def test_candidates(planned: Path) -> None:
-    bare, plan = open_reference(planned / "side.wav", None, None, quiet), open_reference(None, planned / "plan", None, quiet)
+    bare, plan = (
+        open_reference(planned / "side.wav", None, None, quiet),
+        open_reference(None, planned / "plan", None, quiet),
+    )
     assert [one.words for one in candidates(bare, None)] == ["the programme"]
     assert [one.words for one in candidates(plan, "none")] == ["the programme"]
     assert [one.words for one in candidates(plan, "elliptical-5")] == [

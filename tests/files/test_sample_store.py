@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,7 @@ AUDIO = np.random.default_rng(1).standard_normal((5000, 2)).astype(np.float32)
 def test_any_place_is_read_as_it_was_put_down(cuts: list[int], first: int, count: int) -> None:
     edges = [0, *sorted(cuts), 5000]
     with SampleStore(44_100) as store:
-        store.fill(AUDIO[a:b] for a, b in zip(edges[:-1], edges[1:], strict=True))
+        store.fill(AUDIO[a:b] for a, b in pairwise(edges))
         assert store.frames == 5000
         padded = np.pad(AUDIO, ((10_000, 20_000), (0, 0)))
         expected = padded[10_000 + first : 10_000 + first + max(count, 0)]
@@ -68,7 +69,9 @@ def test_a_full_disk_is_said_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> N
     with SampleStore(48_000) as store:
         store._file.close()
         monkeypatch.setattr(store, "_file", FullDisk())
-        with pytest.raises(AudioError, match=r"there is no room to work in .* \(No space left on device\); make some, or set TMPDIR\."):
+        with pytest.raises(
+            AudioError, match=r"there is no room to work in .* \(No space left on device\); make some, or set TMPDIR\."
+        ):
             store.add(AUDIO)
 
 

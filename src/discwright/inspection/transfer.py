@@ -132,19 +132,21 @@ class TransferSums:
         self._own[part] += own
         self._cross[part] += cross
 
-    def _leak(self, gain: Complex) -> Float:
-        """How much of the other channel each has, re its own, where that can be told, shape (2,)."""
+    def _leak(self, gain: Complex) -> tuple[bool, Float]:
+        """Whether left is heard on the right, and how much of the other channel each has, re its own, where that can
+        be told, shape (2,)."""
         whole = self._own.sum(axis=0)
         values = np.linalg.eigvalsh(whole + 1e-30 * np.eye(2))
         frequency = np.linspace(0.0, self._rate / 2, len(values))
         inside = (frequency > LEAK_HZ[0]) & (frequency < LEAK_HZ[1])
         told = np.flatnonzero(inside & (values[:, 0] > 100 * APART * values[:, 1]))
         if len(told) < 20:
-            return np.zeros(2)
+            return False, np.zeros(2)
         mean = gain[:, told].mean(axis=0)
-        return np.array([
-            float(np.clip(np.median(np.real(mean[:, c, 1 - c] / (mean[:, c, c] + 1e-30))), -0.3, 0.3)) for c in range(2)
-        ])  # fmt: skip
+        own, other = mean[:, [0, 1], [0, 1]], mean[:, [0, 1], [1, 0]]
+        swapped = bool(np.median(np.abs(other)) > np.median(np.abs(own)))
+        ratio = np.real(own / (other + 1e-30) if swapped else other / (own + 1e-30))
+        return swapped, np.clip(np.median(ratio, axis=0), -0.3, 0.3)
 
     def solve(self) -> Transfer:
         """The least-squares answer, smoothed to what a disc and player can have.
@@ -160,8 +162,8 @@ class TransferSums:
         trace = np.real(own[..., 0, 0] + own[..., 1, 1])
         ridge = (_RIDGE * trace + 1e-9 * trace.mean(axis=-1, keepdims=True) + 1e-30)[..., None, None]
         inverse = np.linalg.inv(own + ridge * np.eye(2))
-        leak = self._leak(cross @ inverse)
-        gain = _bounded((cross + ridge * _told_by_itself(own, cross, leak)) @ inverse, own)
+        swapped, leak = self._leak(cross @ inverse)
+        gain = _bounded((cross + ridge * _told_by_itself(own, cross, swapped, leak)) @ inverse, own)
         whole = self._own.sum(axis=0)
         values = np.linalg.eigvalsh(whole + 1e-30 * np.eye(2))
         energy = np.real(np.stack([whole[:, 0, 0], whole[:, 1, 1]], axis=1))
@@ -170,21 +172,22 @@ class TransferSums:
         )
 
 
-def _told_by_itself(own: Complex, cross: Complex, leak: Float) -> Complex:
+def _told_by_itself(own: Complex, cross: Complex, swapped: bool, leak: Float) -> Complex:
     """What each channel of the capture holds of its own programme, were the leak known: where both channels of the
     programme are alike, nothing else can be told."""
     gain = np.zeros_like(cross)
     for c in range(2):
-        alone = np.real(own[..., c, c]) + 1e-30
-        gain[..., c, c] = cross[..., c, c] / alone / (1 + leak[c] * own[..., 1 - c, c] / alone)
-        gain[..., c, 1 - c] = leak[c] * gain[..., c, c]
+        d = 1 - c if swapped else c
+        alone = np.real(own[..., d, d]) + 1e-30
+        gain[..., c, d] = cross[..., c, d] / alone / (1 + leak[c] * own[..., 1 - d, d] / alone)
+        gain[..., c, 1 - d] = leak[c] * gain[..., c, d]
     return gain
 
 
 def _bounded(gain: Complex, own: Complex) -> Complex:
     """Where the programme has next to nothing, a gain is noise over nothing: it must not spread when cut short."""
     energy = np.real(own[..., [0, 1], [0, 1]])
-    power = np.sum(np.abs(gain[..., [0, 1], [0, 1]]) ** 2 * energy, axis=(0, 1)) / (np.sum(energy, axis=(0, 1)) + 1e-30)
+    power = np.sum(np.abs(gain) ** 2 * energy[..., None, :], axis=(0, 1)) / (np.sum(energy, axis=(0, 1)) + 1e-30)
     most = _MOST_GAIN * np.sqrt(power.max()) + 1e-30
     result: Complex = gain * np.minimum(1.0, most / np.maximum(np.abs(gain), 1e-30))
     return result
