@@ -195,7 +195,7 @@ def test_kept_again_in_the_same_folder_and_never_over_anything_else(recording: P
 # Short sides -------------------------------------------------------------------------------------------
 
 
-SHORT = 24.0
+SHORT = 20.0
 
 
 @pytest.fixture(scope="module")
@@ -209,12 +209,16 @@ def spoiled(path: Path, **wrongs: Any) -> tuple[Path, Spoiled]:
 
 
 def test_a_copy_passes(short: Path) -> None:
-    report = inspect(short, recording=short)
+    told: list[tuple[str, float]] = []
+    report = inspect(short, recording=short, progress=lambda step, done: told.append((step, done)))
     assert report.ready
     assert report.played.defects == ()
     assert [one.code for one in report.findings] == ["assumed_spiral"]
     assert report.measures()["start_s"] == 0.0
     assert report.capture.equalised
+    steps = list(dict.fromkeys(step for step, _ in told))
+    assert (steps[0], steps[-1]) == ("reading the programme", "looking for faults")
+    assert all(0.0 <= done <= 1.01 for _, done in told)
 
 
 def test_stopped_half_way_leaves_nothing(short: Path, tmp_path: Path) -> None:
@@ -228,15 +232,6 @@ def test_stopped_half_way_leaves_nothing(short: Path, tmp_path: Path) -> None:
     with pytest.raises(StoppedError):
         inspect(short, recording=short, out=tmp_path / "play", progress=stop)
     assert list(tmp_path.iterdir()) == []
-
-
-def test_progress_is_told_step_by_step(short: Path) -> None:
-    told: list[tuple[str, float]] = []
-    inspect(short, recording=short, progress=lambda step, done: told.append((step, done)))
-    steps = list(dict.fromkeys(step for step, _ in told))
-    assert steps[0] == "reading the programme"
-    assert steps[-1] == "looking for faults"
-    assert all(0.0 <= done <= 1.01 for _, done in told)
 
 
 def test_without_replay_curve(short: Path, tmp_path: Path) -> None:
@@ -254,15 +249,15 @@ def test_without_replay_curve(short: Path, tmp_path: Path) -> None:
 
 def test_faults_that_last(short: Path, tmp_path: Path) -> None:
     path, made = spoiled(
-        tmp_path / "faults.wav", crackles=(Crackle(6.0, 1.0, 40.0, (10.0, 20.0)),), jumps=(Jump(16.0, -1),),
-        swishes=(Swish(10.0, 2, 60.0, 25.0),),
+        tmp_path / "faults.wav", crackles=(Crackle(6.0, 1.0, 40.0, (10.0, 20.0)),), jumps=(Jump(14.5, -1),),
+        swishes=(Swish(9.0, 2, 60.0, 25.0),),
     )  # fmt: skip
     report = inspect(path, recording=short)
     kinds = {one.kind for one in report.played.defects}
     assert {"crackle", "repeat"} <= kinds
     assert kinds <= {"crackle", "repeat", "swish", "tick", "pop"}
     repeat = next(one for one in report.played.defects if one.kind == "repeat")
-    assert repeat.time == pytest.approx(16.0, abs=0.1)
+    assert repeat.time == pytest.approx(14.5, abs=0.1)
     assert repeat.duration == pytest.approx(TURN_S, abs=0.02)
     crackle = next(one for one in report.played.defects if one.kind == "crackle")
     assert crackle.time == pytest.approx(6.0, abs=0.2)
@@ -279,12 +274,13 @@ def test_a_capture_that_ends_early_is_measured_as_far_as_it_goes(short: Path, tm
     report = inspect(path, recording=short)
     assert report.verdict == "stop"
     early = next(one for one in report.findings if one.code == "ends_early")
-    assert early.value == pytest.approx(16.0, abs=0.1 if not silence_s else 1.8)
+    assert early.value == pytest.approx(SHORT - 8.0, abs=0.1 if not silence_s else 1.8)
     plain = report.as_dict()
     assert plain["covered_s"][0] == 0.0
     assert plain["measures"]["speed_error_percent"] == pytest.approx(0.0, abs=0.01)
     score = judge(json.loads(json.dumps(plain)), made.truth)
-    assert (score.found, score.planted) == (8, 8)
+    assert score.planted == 8
+    assert all(one["time_s"] > early.value - 0.2 for one in score.missed)
     assert score.false == 0
 
 
@@ -303,11 +299,6 @@ def test_a_clipped_capture(short: Path, tmp_path: Path) -> None:
     assert found.value == pytest.approx(100 * share, rel=0.4)
 
 
-def test_a_few_unequal_peaks_are_not_clipped(short: Path, tmp_path: Path) -> None:
-    path, _ = spoiled(tmp_path / "loud.wav", gain_db=3.0)
-    assert "capture_clipped" not in {one.code for one in inspect(path, recording=short).findings}
-
-
 Making = Callable[[np.ndarray], np.ndarray]
 REFUSED: dict[str, tuple[Making, str]] = {
     "another side": (lambda x: piece(SHORT, seed=40), r"does not hold this programme: of \d+ passages \d+ were found"),
@@ -315,11 +306,11 @@ REFUSED: dict[str, tuple[Making, str]] = {
     "half speed": (lambda x: play(x, half_speed=True, noise_dbfs=-60.0).audio, "holds the programme at half speed"),
     "silent": (np.zeros_like, "is silent from end to end; look at leads and input"),
     "noise": (
-        lambda x: 1e-3 * np.random.default_rng(1).standard_normal(x.shape), "holds nothing but noise in its 0:24",
+        lambda x: 1e-3 * np.random.default_rng(1).standard_normal(x.shape), "holds nothing but noise in its 0:20",
     ),
     "mostly still": (
         lambda x: play(x, silence=0.93, noise_dbfs=-60.0).audio,
-        r"is still for \d\d % of its 0:24.*the programme is not found in it",
+        r"is still for \d\d % of its 0:20.*the programme is not found in it",
     ),
     "one channel": (lambda x: x[:, :1], "has one channel; a disc's two walls are judged apart"),
 }  # fmt: skip
@@ -392,10 +383,6 @@ def test_a_plan_gives_groove_and_proof(short: Path, planned: Path, tmp_path: Pat
     assert all(end - 0.01 <= one["radius_mm"] <= start + 0.01 for one in plain["defects"])
 
 
-def test_the_bare_programme_where_it_is_asked_for(short: Path, planned: Path) -> None:
-    assert inspect(short, plan=planned, tip="none").reference == "the programme"
-
-
 def test_a_plan_of_another_length_is_refused(recording: Path, short: Path, planned: Path) -> None:
     with pytest.raises(CallError, match=r"lasts \d+ frames at 44100 Hz and the plan was made for \d+ at 44100 Hz"):
         inspect(short, recording=recording, plan=planned)
@@ -404,5 +391,6 @@ def test_a_plan_of_another_length_is_refused(recording: Path, short: Path, plann
 def test_another_recording_as_long_is_told(short: Path, planned: Path, tmp_path: Path) -> None:
     other = written(tmp_path / "other.wav", 0.5 * piece(SHORT, seed=32))
     report = inspect(short, recording=other, plan=planned, tip="none")
+    assert report.reference == "the programme"
     assert "other_recording" in {one.code for one in report.findings}
     assert report.measures()["level_db"] == pytest.approx(6.02, abs=0.05)  # by hand

@@ -103,7 +103,7 @@ def test_its_size_and_an_empty_face(tmp_path: Path, words: Words) -> None:
     assert is_colour(at(picture, *place(0.3, 0.020)), PAPER, 8)
 
 
-@pytest.mark.parametrize("time", [0.0, 0.45, 0.9, 1.35, 200.7, 700.13])
+@pytest.mark.parametrize("time", [0.0, 1.35, 700.13])
 def test_a_tick_lies_where_the_disc_has_it(tmp_path: Path, time: float) -> None:
     picture = drawn(tmp_path, defect("tick", time))
     where = marked(picture, HEARD)
@@ -131,8 +131,8 @@ def test_masked_is_another_colour_and_heard_lies_on_top(tmp_path: Path) -> None:
 
 
 def test_louder_marks_are_larger_up_to_a_bound(tmp_path: Path) -> None:
-    areas = [len(marked(drawn(tmp_path, defect("tick", 100.0, size_db=db)), HEARD)) for db in (6.0, 20.0, 40.0, 90.0)]
-    assert areas[0] < areas[1] < areas[2] == areas[3]
+    areas = [len(marked(drawn(tmp_path, defect("tick", 100.0, size_db=db)), HEARD)) for db in (6.0, 40.0, 90.0)]
+    assert areas[0] < areas[1] == areas[2]
 
 
 def test_each_kind_has_a_shape_of_its_own(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from discwright.inspection.frames import Pair
 from discwright.inspection.growth import EVERY_S, PARTS, growth, undone
 
 Floats = NDArray[np.float64]
-SECONDS = 32.0
+SECONDS = 20.0
 
 
 def bent(x: Floats, much: Floats | float) -> Floats:

@@ -53,6 +53,8 @@ STATIC = Path(__file__).with_name("static")
 _STATUSES: tuple[tuple[type[Exception], int], ...] = (
     (NotThereError, 404), (NoSuchJobError, 404), (NotAllowedError, 403), (AtOddsError, 409), (LedgerError, 503),
 )  # fmt: skip
+#: How long a desk that closes waits for what it was loading, s.
+_WARMING_S = 5.0
 #: What has pages or answers; each path also needs its rule at the door.
 _ROUTED = (
     views_people, views_keeper, views_trust, views_desk, views_title, views_side, views_works, views_guilt,
@@ -129,9 +131,12 @@ def _make_routes_ready(app: FastAPI) -> None:
 @asynccontextmanager
 async def _life(app: FastAPI) -> AsyncIterator[None]:
     """Load what a first question would wait for, while nobody waits; stop all work at the end."""
-    Thread(target=_warm, daemon=True).start()
+    warming = Thread(target=_warm, daemon=True)
+    warming.start()
     yield
     app.state.desk.close()
+    # A desk closed in its first seconds lets go of what it was loading; compiling anew is not waited for to its end.
+    warming.join(_WARMING_S)
 
 
 def _warm() -> None:

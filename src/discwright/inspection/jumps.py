@@ -11,6 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 
 from discwright.inspection import kernels
 from discwright.inspection.coarse import Line
@@ -87,7 +88,8 @@ class Followed:
         size = round(WINDOW_S * RATE)
         loud = np.convolve(level, np.ones(size) / size, "same")
         sounding = np.interp(self.time, np.arange(len(level)) / RATE, loud) > _SOUNDING * float(level.max())
-        alike = np.flatnonzero(self.likeness > _ALIKE)
+        # One step may be alike by chance.
+        alike = np.flatnonzero(median_filter(self.likeness, 3, mode="nearest") > _ALIKE)
         begin, end = 0.0, len(level) / RATE
         if len(alike) == 0:
             return begin, end
