@@ -12,7 +12,7 @@ from discwright.inspection.features import RATE as FRAMES
 from discwright.inspection.features import features
 
 Floats = NDArray[np.float64]
-SECONDS = 28.0
+SECONDS = 40.0
 
 
 @pytest.fixture(scope="module")
@@ -43,9 +43,7 @@ def test_found_at_its_speed_in_noise(music: Floats, percent: float) -> None:
     disc = play(music, start_s=3.0, after_s=2.0, speed_error_percent=percent, noise_dbfs=-45.0, gain_db=-12.0)
     found = line_of(music, disc.audio)
     assert found.found
-    assert found.stretch == pytest.approx(
-        1 / (1 + percent / 100), abs=1e-3
-    )  # by hand: a frame of 20 ms in the 20 s between passages
+    assert found.stretch == pytest.approx(1 / (1 + percent / 100), abs=6e-4)  # by hand: a frame of 20 ms in 32 s
     assert found.start == pytest.approx(3.0, abs=0.02)
 
 
@@ -56,7 +54,7 @@ def test_found_without_replay_curve(music: Floats) -> None:
 
 
 def test_found_where_the_needle_was_lifted_early(music: Floats) -> None:
-    found = line_of(music, music[: 17 * RATE])
+    found = line_of(music, music[: 25 * RATE])
     assert found.found
     assert found.start == pytest.approx(0.0, abs=0.01)
     assert found.asked < found.passages  # what lies beyond the capture's end is not asked for
