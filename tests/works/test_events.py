@@ -17,7 +17,8 @@ NAMES = [
     "title_taken_in", "plan_kept", "test_cut_measured", "lacquer_cut", "checked_under_the_microscope", "handed_over",
     "silvered", "plated", "separated", "passivated", "weighed", "measured", "back_sanded", "centred", "trimmed",
     "formed", "test_played", "approved", "refused", "put_to_press", "taken_off", "vaulted", "scrapped", "recalled",
-    "corrected",
+    "run_begun", "first_off", "run_pressed", "lot_inspected", "lot_disposed", "stocked", "taken_out", "orders_taken",
+    "order_cancelled", "cartons_packed", "carton_opened", "loaded", "account_told", "corrected",
 ]  # fmt: skip
 
 
@@ -26,7 +27,26 @@ CHECKED = {
     "defects": [{"kind": "tick", "turn": 312, "angle_deg": 41.5, "audible": True}],
     "verdict": "stop",
     "capture_sha256": "0f" * 32,
-}
+    "file_sha256": "0f" * 32,
+    "stampers": {"A": "ST1-9"},
+    "labels": "right",
+    "marks_read": {"A": "VK"},
+    "played": "pass",
+    "missed": [{"code": "hole", "value": 7.4, "limit": 7.33, "unit": "mm", "remedy": "Change the pin."}],
+    "results": [{"class": "major", "aql": "1.0", "n": 80, "accept": 2, "reject": 3, "found": 1, "inspection": "normal"}],
+    "disposition": "sorted",
+    "orders": [
+        {"order": "7", "account": "K1", "name": "Ö", "address_1": "", "address_2": "", "city": "", "region": "",
+         "postcode": "", "country": "NO", "edition": "VK 1/lp", "count": 30},
+    ],
+    "cartons": [{"sscc": "1", "order": "7", "account": "K1", "edition": "VK 1/lp", "run": "RU2-1", "bin": "A", "count": 5}],
+}  # fmt: skip
+#: The same name stands for something else in these events.
+OWN = {
+    ("lot_inspected", "verdict"): "refused", ("lot_inspected", "defects"): [{"word": "scratch", "class": "major"}],
+    ("first_off", "verdict"): "pass", ("test_played", "marks_read"): "some marks",
+    ("measured", "marks_read"): "some marks", ("checked_under_the_microscope", "marks_read"): "some marks",
+}  # fmt: skip
 
 
 def example(event: type[e.Event]) -> dict[str, Any]:
@@ -34,7 +54,9 @@ def example(event: type[e.Event]) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for one in fields(event):
         kind = str(one.type)
-        if one.name in CHECKED:
+        if (event.kind, one.name) in OWN:
+            values[one.name] = OWN[event.kind, one.name]
+        elif one.name in CHECKED:
             values[one.name] = CHECKED[one.name]
         elif kind.startswith("str"):
             values[one.name] = f"some {one.name}"

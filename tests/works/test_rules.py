@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from telling import Teller
 
-from discwright.works.rules import IMPOSSIBLE, is_approved, released
+from discwright.works.against import IMPOSSIBLE, is_approved, released
 
 
 def stops(told: Teller) -> list[str]:

@@ -73,6 +73,19 @@ _VERBS = {
     "plan_kept": "`works keep PLAN_DIR`",
     "lacquer_cut": "`works cut PLAN_DIR`",
     "corrected": "`works correct LINE`",
+    "run_begun": "`works run EDITION`",
+    "first_off": "`works first-off RUN`",
+    "run_pressed": "`works pressed RUN`",
+    "lot_inspected": "`works lot RUN`",
+    "lot_disposed": "`works decide RUN LOT`",
+    "stocked": "`works stock RUN`",
+    "taken_out": "`works take-out RUN`",
+    "orders_taken": "`works orders ORDERS.csv`",
+    "order_cancelled": "`works cancel ORDER EDITION`",
+    "cartons_packed": "`works pack`",
+    "carton_opened": "`works open SSCC`",
+    "loaded": "`works load SSCC`",
+    "account_told": "`works told ACCOUNT RUN`",
 }
 
 

@@ -6,61 +6,15 @@ An event says what happened, its line (:class:`discwright.works.chain.Line`) whe
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import MISSING, dataclass, field, fields
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass, fields
 from typing import Any, ClassVar
 
 from discwright.errors import CallError
 from discwright.faults import read_faults, read_verdict
-
-#: A table of names and plain values.
-Plain = dict[str, Any]
-#: Longest text of one field: a note is a note.
-MOST_LETTERS = 2000
-
-
-def told(
-    words: str, default: Any = MISSING, units: Mapping[str, float] | None = None,
-    read: Callable[[object, str], Any] | None = None,
-) -> Any:  # fmt: skip
-    """A field of an event.
-
-    Parameters
-    ----------
-    words : str
-        What it is, for people.
-    default : Any
-        Left out where it must be given.
-    units : mapping of str to float, optional
-        Units in which it may be given as `value`, and the factor of each to the field's own.
-    read : callable, optional
-        Holds what is said against what can be said, where its type alone does not tell; raises CallError.
-    """
-    meta = {"words": words, "units": dict(units or {}), "read": read}
-    return field(metadata=meta) if default is MISSING else field(metadata=meta, default=default)
-
-
-def _read_hash(value: object, what: str) -> str:
-    text = str(value)
-    if text and (len(text) != 64 or not set(text) <= set("0123456789abcdef")):
-        raise CallError(f"{what}: is no SHA-256; write its 64 digits from 0 to f.")
-    return text
-
-
-@dataclass(frozen=True, kw_only=True)
-class Event:
-    """Anything that happened.
-
-    Attributes
-    ----------
-    note : str
-    """
-
-    kind: ClassVar[str] = ""
-    words: ClassVar[str] = ""
-    #: Can be entered by name with `record`; the others have a verb of their own.
-    recordable: ClassVar[bool] = True
-    note: str = told("anything worth knowing", "")
+from discwright.works.event import MOST_LETTERS, Plain, read_hash, told
+from discwright.works.event import Event as Event
+from discwright.works.run_events import OF_THE_DOCK, RUN_EVENTS
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -250,7 +204,7 @@ class TestPlayed(Event):
     verdict: str = told("what the play ended with: pass or stop", "", read=read_verdict)
     pressing: str = told("which pressing of the stamper was played", "")
     to_turn: float | None = told("turn at which the play ended, where that was before the last", None)
-    capture_sha256: str = told("hash of the capture; empty for a play by ear", "", read=_read_hash)
+    capture_sha256: str = told("hash of the capture; empty for a play by ear", "", read=read_hash)
     report: str = told("where the report of the play is kept", "")
 
 
@@ -324,17 +278,15 @@ class Corrected(Event):
     instead: Plain | None = told("what it should have said; nothing if it never happened", None)
 
 
+_ALL: tuple[type[Event], ...] = (
+    TitleTakenIn, PlanKept, TestCutMeasured, LacquerCut, Checked, HandedOver, Silvered, Plated, Separated, Passivated,
+    Weighed, Measured, BackSanded, Centred, Trimmed, Formed, TestPlayed, Approved, Refused, PutToPress, TakenOff,
+    Vaulted, Scrapped, Recalled, *RUN_EVENTS, Corrected,
+)  # fmt: skip
 #: Every event by its name, in the order of a title's life.
-EVENTS: dict[str, type[Event]] = {
-    one.kind: one
-    for one in (
-        TitleTakenIn, PlanKept, TestCutMeasured, LacquerCut, Checked, HandedOver, Silvered, Plated, Separated,
-        Passivated, Weighed, Measured, BackSanded, Centred, Trimmed, Formed, TestPlayed, Approved, Refused, PutToPress,
-        TakenOff, Vaulted, Scrapped, Recalled, Corrected,
-    )
-}  # fmt: skip
+EVENTS: dict[str, type[Event]] = {one.kind: one for one in _ALL}
 #: Events of a title or a side; all others are of a part.
-OF_A_TITLE = ("title_taken_in", "plan_kept", "test_cut_measured")
+OF_A_TITLE = ("title_taken_in", "plan_kept", "test_cut_measured", *OF_THE_DOCK)
 #: Least and greatest of what is counted or measured, for all fields of a number: nothing here is negative.
 _MOST_NUMBER = 1e9
 

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, field, fields
 from typing import Any
 
 from discwright.works.parts import SIGN, Limits, limits_from
+from discwright.works.yard import Run, Yard, yard_from
 
 #: States of a part, each with the words for it.
 STATES = {
@@ -150,6 +151,8 @@ class Family:
         In the order they were made.
     findings : tuple of dict
         What was found against its events, each with its line.
+    yard : Yard
+        Everything beyond the stampers.
     """
 
     title: str
@@ -164,6 +167,7 @@ class Family:
     plans: tuple[KeptPlan, ...] = ()
     parts: dict[str, Part] = field(default_factory=dict)
     findings: tuple[dict[str, Any], ...] = ()
+    yard: Yard = field(default_factory=Yard)
 
     def ancestors(self, part: Part) -> Iterator[Part]:
         """What it was grown from: its parent, the parent's parent, up to the lacquer.
@@ -196,6 +200,27 @@ class Family:
         """
         return next((one for one in [part, *self.ancestors(part)] if not one.parent), part)
 
+    def recalled_for(self, run: Run) -> str:
+        """Why a run must not be used further: its own number, or that of the failed part it goes back to.
+
+        Parameters
+        ----------
+        run : Run
+
+        Returns
+        -------
+        str
+            Empty where nothing was recalled or refused.
+        """
+        if run.verdict == "recalled":
+            return run.id
+        for number in run.stampers.values():
+            part = self.parts.get(number)
+            for one in (part, *self.ancestors(part)) if part else ():
+                if one.verdict in ("refused", "recalled"):
+                    return one.id
+        return ""
+
     def plan(self, edition: str, side: str) -> KeptPlan | None:
         """The plan kept last for a side.
 
@@ -224,7 +249,15 @@ def family_from(plain: Mapping[str, Any]) -> Family:
     ----------
     plain : mapping
     """
-    known = {one.name for one in fields(Family)} - {"limits", "plans", "parts", "people", "editions", "findings"}
+    known = {one.name for one in fields(Family)} - {
+        "limits",
+        "plans",
+        "parts",
+        "people",
+        "editions",
+        "findings",
+        "yard",
+    }
     return Family(
         **{name: plain[name] for name in known},
         people=tuple(plain["people"]),
@@ -233,6 +266,7 @@ def family_from(plain: Mapping[str, Any]) -> Family:
         limits=limits_from(plain["limits"]),
         plans=tuple(KeptPlan(**one) for one in plain["plans"]),
         parts={id_: part_from(one) for id_, one in plain["parts"].items()},
+        yard=yard_from(plain.get("yard", {})),
     )
 
 

@@ -9,10 +9,13 @@ from typing import Any
 from discwright.errors import CallError
 from discwright.findings import Finding
 from discwright.works import events as e
+from discwright.works.against import IMPOSSIBLE, finding
 from discwright.works.chain import Line
 from discwright.works.family import Family, KeptPlan, Part
 from discwright.works.parts import LACQUER, Limits, limits_from
-from discwright.works.rules import IMPOSSIBLE, check, finding
+from discwright.works.rules import check
+from discwright.works.run_history import yard_after
+from discwright.works.run_rules import is_of_a_run
 
 #: Raised whenever the same lines come to fold otherwise: a ledger then works its tables out again when it is opened.
 FOLDING = 1
@@ -133,6 +136,8 @@ def _effect(family: Family, line: Line) -> Family:
         return _with(family, _lacquer(event, line))
     if isinstance(event, e.Plated) and event.parent:
         return _grow(family, event, line)
+    if is_of_a_run(line):
+        return replace(family, yard=yard_after(family.yard, line))
     part = family.parts.get(line.part)
     if part is None or isinstance(event, e.Corrected):
         return family

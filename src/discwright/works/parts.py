@@ -11,15 +11,17 @@ from discwright.errors import CallError, SettingsError
 
 LACQUER, MASTER, MOTHER, STAMPER = "lacquer", "master", "mother", "stamper"
 KINDS = (LACQUER, MASTER, MOTHER, STAMPER)
+#: What one set of stampers makes in one press has a number out of the same list as parts have.
+RUN = "run"
 POSITIVE, NEGATIVE = "+", "-"
 #: The sign flips each generation; what can be pressed from is negative, what an ordinary tip can play is positive.
 SIGN = {LACQUER: POSITIVE, MASTER: NEGATIVE, MOTHER: POSITIVE, STAMPER: NEGATIVE}
 #: What may be grown from what.
 GROWS = {LACQUER: MASTER, MASTER: MOTHER, MOTHER: STAMPER}
 #: First letters of a part's number.
-_LETTERS = {LACQUER: "LA", MASTER: "MA", MOTHER: "MO", STAMPER: "ST"}
-_NUMBER = re.compile(r"(LA|MA|MO|ST)([1-9][0-9]{0,8})-([0-9])")
-_LOOSE = re.compile(r"(LA|MA|MO|ST)[\s.:_-]*([1-9][0-9]{0,8})[\s.:_-]*([0-9])")
+_LETTERS = {LACQUER: "LA", MASTER: "MA", MOTHER: "MO", STAMPER: "ST", RUN: "RU"}
+_NUMBER = re.compile(r"(LA|MA|MO|ST|RU)([1-9][0-9]{0,8})-([0-9])")
+_LOOSE = re.compile(r"(LA|MA|MO|ST|RU)[\s.:_-]*([1-9][0-9]{0,8})[\s.:_-]*([0-9])")
 
 
 @dataclass(frozen=True)
@@ -102,6 +104,7 @@ def part_number(kind: str, serial: int) -> str:
     Parameters
     ----------
     kind : str
+        One of :data:`KINDS`, or :data:`RUN`.
     serial : int
         From 1, over all kinds.
 
@@ -155,6 +158,18 @@ def read_number(text: str) -> str:
     if match[3] != _check_digit(match[1], match[2]):
         raise CallError(f"“{_shown(text)}” is on no part (its last digit does not fit the others); type it again.")
     return f"{match[1]}{match[2]}-{match[3]}"
+
+
+def is_number_of(kind: str, number: str) -> bool:
+    """A number, in its right form, is one of a kind.
+
+    Parameters
+    ----------
+    kind : str
+        One of :data:`KINDS`, or :data:`RUN`.
+    number : str
+    """
+    return number.startswith(_LETTERS[kind])
 
 
 def looks_like_number(text: str) -> bool:

@@ -16,8 +16,8 @@ ENGINEER, PLATING, PRESS, PACKING, READER, KEEPER = "engineer", "plating", "pres
 ROLES = {
     ENGINEER: "plans, cuts, listens, gives the verdict",
     PLATING: "silver and nickel, up to the finished part",
-    PRESS: "stampers in and out of the presses",
-    PACKING: "hands over and stores",
+    PRESS: "stampers in and out of the presses, runs and their lots",
+    PACKING: "hands over and stores, takes orders, packs and loads",
     READER: "looks and changes nothing",
     KEEPER: "everything, people and backups too",
 }
@@ -48,6 +48,19 @@ MAY_RECORD: dict[str, frozenset[str]] = {
     "vaulted": frozenset({ENGINEER, PLATING, PRESS, PACKING}),
     "scrapped": frozenset({ENGINEER, PLATING, PRESS}),
     "recalled": frozenset({ENGINEER}),
+    "run_begun": frozenset({PRESS}),
+    "first_off": frozenset({ENGINEER, PRESS}),
+    "run_pressed": frozenset({PRESS}),
+    "lot_inspected": frozenset({ENGINEER, PRESS}),
+    "lot_disposed": frozenset({ENGINEER}),
+    "stocked": frozenset({PRESS, PACKING}),
+    "taken_out": frozenset({ENGINEER, PRESS, PACKING}),
+    "orders_taken": frozenset({PACKING}),
+    "order_cancelled": frozenset({PACKING}),
+    "cartons_packed": frozenset({PACKING}),
+    "carton_opened": frozenset({PACKING}),
+    "loaded": frozenset({PACKING}),
+    "account_told": frozenset({ENGINEER, PACKING}),
     # Of which lines, :func:`may_correct` says.
     "corrected": frozenset({ENGINEER, PLATING, PRESS, PACKING}),
 }
@@ -78,7 +91,7 @@ ACTS = {
     RESTORE: "restore or import a ledger",
 }
 #: What a machine never records: a verdict is a person's, and so is a correction.
-NO_MACHINE = frozenset({"approved", "refused", "recalled", "corrected", "scrapped"})
+NO_MACHINE = frozenset({"approved", "refused", "recalled", "corrected", "scrapped", "lot_disposed", "account_told"})
 #: A token that may look.
 READ = "read"
 SCOPES = (READ, *(kind for kind in EVENTS if kind not in NO_MACHINE))

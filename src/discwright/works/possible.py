@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 from discwright.findings import Finding
 from discwright.works import events as e
+from discwright.works.against import IMPOSSIBLE, released
 from discwright.works.chain import Line
 from discwright.works.family import Family, Part
 from discwright.works.parts import GROWS, LACQUER, MASTER, MOTHER, STAMPER
-from discwright.works.rules import IMPOSSIBLE, check, released
+from discwright.works.rules import check
 
 #: Stands for growing the next part, which `plated` with a parent records.
 GROW = "grow"

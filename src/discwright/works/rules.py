@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime
 
-from discwright.findings import Finding, Severity
+from discwright.findings import Finding
 from discwright.works import events as e
+from discwright.works.against import failed, finding, unheard
 from discwright.works.chain import Line
 from discwright.works.family import Family, Part
 from discwright.works.parts import GROWS, LACQUER, MASTER, MOTHER, SIGN, STAMPER, unread_marks
+from discwright.works.run_rules import against_run, cannot_run, is_of_a_run
 
-IMPOSSIBLE = "impossible"
 #: Which parts an event can be about; what is not named can be about any.
 FITS: dict[str, tuple[str, ...]] = {
     "silvered": (LACQUER,),
@@ -32,27 +33,6 @@ _HOUR_S = 3600.0
 _NO_NUMBER = "A new part needs a number that no part has; let the ledger give it one."
 #: What may still be said of a part that is no more.
 _AFTER_SCRAP = ("corrected", "recalled")
-
-
-def finding(
-    code: str, severity: Severity, line: Line, remedy: str, value: float = 0.0, limit: float = 0.0, unit: str = ""
-) -> Finding:
-    """A finding against one line of the ledger.
-
-    Parameters
-    ----------
-    code : str
-    severity : {"note", "warn", "stop"}
-    line : Line
-    remedy : str
-        What is wrong and what to do.
-    value, limit : float
-    unit : str
-    """
-    accepted = "" if code == IMPOSSIBLE else line.accepted
-    return Finding(
-        code, severity, None, None, None, None, value, limit, unit, remedy, accepted, part=line.part, seq=line.seq
-    )
 
 
 def check(family: Family, line: Line) -> tuple[Finding, ...]:
@@ -72,6 +52,8 @@ def check(family: Family, line: Line) -> tuple[Finding, ...]:
     why = impossible(family, line)
     if why:
         return (finding("impossible", "stop", line, why),)
+    if is_of_a_run(line):
+        return tuple(against_run(family, line))
     rules = _RULES.get(line.kind, ())
     return tuple(found for rule in rules for found in rule(family, line))
 
@@ -87,6 +69,8 @@ def impossible(family: Family, line: Line) -> str:
     event = line.event
     if not family.taken_at and line.kind not in ("title_taken_in", "corrected"):
         return f"The title {line.title} was not taken in; take it in first."
+    if is_of_a_run(line):
+        return cannot_run(family, line)
     if isinstance(event, e.PlanKept | e.LacquerCut):
         return _no_such_side(family, event.edition, event.side) or _taken(family, line, event)
     if isinstance(event, e.Plated) and event.parent:
@@ -189,7 +173,7 @@ def _grown(family: Family, line: Line) -> Iterator[Finding]:
             f"{parent.id} was not passivated since it was last grown from, and metal grown on bare metal never comes "
             "off; record passivated first.",
         )  # fmt: skip
-    yield from _failed(family, parent, line)
+    yield from failed(family, parent, line)
     most = family.limits.children(parent.kind)
     if event.parent and len(parent.children) >= most:
         yield finding(
@@ -232,67 +216,18 @@ def _other_audio(family: Family, lacquer: Part, line: Line) -> Iterator[Finding]
         )  # fmt: skip
 
 
-def _failed(family: Family, part: Part, line: Line) -> Iterator[Finding]:
-    """The part, or something it was grown from, was refused or recalled."""
-    for one in (part, *family.ancestors(part)):
-        if one.verdict in ("refused", "recalled"):
-            own = "" if one.id == part.id else f", and {part.id} comes from it"
-            yield finding(
-                "failed_part", "stop", line,
-                f"{one.id} was {one.verdict}{own}; go back to a part above it, or approve it if it is good after all.",
-            )  # fmt: skip
-            return
-
-
 def _to_press(family: Family, line: Line) -> Iterator[Finding]:
     part = family.parts[line.part]
-    yield from _failed(family, part, line)
+    yield from failed(family, part, line)
     lacquer = family.lacquer(part)
     yield from _other_audio(family, lacquer, line)
-    if not released(family, part):
-        needed = family.limits.approvals
-        remedy = (
-            f"Neither {part.id} nor the {_heard_kind(part)} it was grown from is approved"
-            f"{f' by {needed} people' if needed > 1 else ''}; test play and approve one first."
-        )
-        yield finding("unapproved", "stop", line, remedy)
+    yield from unheard(family, part, line)
     if part.pressings >= family.limits.press_life:
         yield finding(
             "press_life", "stop", line,
             f"{part.id} has made its pressings; grow another, or accept more with a reason.",
             part.pressings, family.limits.press_life, "pressings",
         )  # fmt: skip
-
-
-def _heard_kind(part: Part) -> str:
-    return MOTHER if part.kind == STAMPER else LACQUER
-
-
-def is_approved(family: Family, part: Part) -> bool:
-    """As many people as the works demands approved it, and nobody refused it since.
-
-    Parameters
-    ----------
-    family : Family
-    part : Part
-    """
-    return part.verdict == "approved" and len(part.approved_by) >= family.limits.approvals
-
-
-def released(family: Family, part: Part) -> bool:
-    """A negative may go to the press: it was approved, or its mother was, by playing her or another stamper of hers.
-
-    Parameters
-    ----------
-    family : Family
-    part : Part
-    """
-    if is_approved(family, part):
-        return True
-    if part.kind != STAMPER or not part.parent:
-        return False
-    mother = family.parts[part.parent]
-    return any(is_approved(family, one) for one in (mother, *family.descendants(mother)))
 
 
 def _taken_off(family: Family, line: Line) -> Iterator[Finding]:

@@ -29,8 +29,8 @@ _SYMBOLOGIES = {"Q": "QR code", "C": "Code 128", "d": "Data Matrix", "A": "Code 
 _GAP, _HYPHEN = r"[\s.:_\-‐‑‒–—−]", r"[\-‐‑‒–—−]"
 #: With a hyphen just one digit follows it, whatever comes after. Without one all digits must belong to the number, and
 #: no digit may follow at all: a hyphen that some keyboard made something else of would cut it short.
-_WITH = re.compile(rf"(LA|MA|MO|ST){_GAP}*([1-9][0-9]{{0,8}})\s*{_HYPHEN}\s*([0-9])")
-_WITHOUT = re.compile(rf"(LA|MA|MO|ST){_GAP}*([1-9][0-9]{{0,8}}){_GAP}*([0-9])(?![^A-Z0-9]{{0,2}}[0-9])")
+_WITH = re.compile(rf"(LA|MA|MO|ST|RU){_GAP}*([1-9][0-9]{{0,8}})\s*{_HYPHEN}\s*([0-9])")
+_WITHOUT = re.compile(rf"(LA|MA|MO|ST|RU){_GAP}*([1-9][0-9]{{0,8}}){_GAP}*([0-9])(?![^A-Z0-9]{{0,2}}[0-9])")
 #: Letter for letter, which is not so with all capitals: there are two in that of ß.
 _CAPITALS = str.maketrans("abcdefghijklmnopqrstuvwxyz", "ABCDEFGHIJKLMNOPQRSTUVWXYZ")
 

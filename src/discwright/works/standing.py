@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from discwright.works.against import is_approved, released
 from discwright.works.family import Family, Part
 from discwright.works.parts import KINDS, LACQUER, MASTER, MOTHER, STAMPER
-from discwright.works.rules import is_approved, released
 
 #: What a side can wait for, with the words for it.
 WAITS = {

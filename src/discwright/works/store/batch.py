@@ -10,10 +10,11 @@ from sqlalchemy import Connection
 from discwright.errors import CallError
 from discwright.findings import Finding
 from discwright.works import events as e
+from discwright.works import run_events as r
 from discwright.works.chain import Line, linked
 from discwright.works.family import Family
 from discwright.works.history import step
-from discwright.works.parts import KINDS, LACQUER, part_number, serial_of
+from discwright.works.parts import KINDS, LACQUER, RUN, part_number, serial_of
 from discwright.works.store import kept, rows
 from discwright.works.store.orders import CLOCK_S, Order, Outcome, answer, behind, check_same, plain_data
 from discwright.works.store.putting_right import as_said, put_right
@@ -59,7 +60,7 @@ class Batch:
         guessed = {part: self._remembered.title_of(part) for part in parts}
         titles = {order.title for order in orders if order.title} | set(guessed.values())
         families = self._remembered.read_all(self._connection, titles - {""})
-        found = {part: title for part, title in guessed.items() if title and part in families[title].parts}
+        found = {part: title for part, title in guessed.items() if title and _has(families[title], part)}
         found |= rows.titles_of_parts(self._connection, [part for part in parts if part not in found])
         more = set(found.values()) - families.keys()
         return families | self._remembered.read_all(self._connection, more), found
@@ -114,7 +115,8 @@ class Batch:
         self.families[line.title] = after
         if line.part and line.part not in self._titles:  # born
             self._titles[line.part] = line.title
-            self._births[line.part] = (line.title, after.parts[line.part].kind)
+            part = after.parts.get(line.part)
+            self._births[line.part] = (line.title, part.kind if part is not None else RUN)
             self._serial = serial_of(line.part)
 
     def _title(self, order: Order) -> str:
@@ -133,7 +135,9 @@ class Batch:
         kind = LACQUER if isinstance(event, e.LacquerCut) else ""
         if isinstance(event, e.Plated) and event.parent:
             kind = event.part_kind
-        if kind not in KINDS:
+        if isinstance(event, r.RunBegun):
+            kind = RUN
+        if kind not in (*KINDS, RUN):
             return ""
         if self._serial is None:
             self._serial = rows.last_serial(self._connection)
@@ -160,9 +164,13 @@ class Batch:
         parts += [
             kept.undone_row(part, kind)
             for part, (title, kind) in self._births.items()
-            if part not in self.families[title].parts
+            if not _has(self.families[title], part)
         ]
         kept.write_all(self._connection, self._lines, titles, parts, self._numbers)
+
+
+def _has(family: Family, number: str) -> bool:
+    return number in family.parts or number in family.yard.runs
 
 
 def _known_part(order: Order) -> str:

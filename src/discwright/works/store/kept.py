@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import fields, replace
+from dataclasses import asdict, fields, replace
 from functools import cache
 from typing import Any
 
@@ -12,22 +12,25 @@ from sqlalchemy import JSON, Connection, String, Table, Text, bindparam, cast, c
 from sqlalchemy.dialects import postgresql, sqlite
 
 from discwright.works import events as e
+from discwright.works import run_events as r
 from discwright.works.chain import Line
 from discwright.works.family import Family, family_from, part_from
-from discwright.works.parts import serial_of
+from discwright.works.parts import RUN, serial_of
 from discwright.works.standing import is_open, late_at, standings
 from discwright.works.store import tables
 from discwright.works.store.rows import row_of, to_json
+from discwright.works.yard import Yard
 
 Row = dict[str, Any]
 _LINES = tables.lines.insert()
+_EMPTY = Yard()
 _TITLES = select(tables.titles).where(tables.titles.c.catalogue.in_(bindparam("names", expanding=True)))
 _PARTS = (
     select(tables.parts)
     .where(tables.parts.c.title.in_(bindparam("names", expanding=True)))
     .order_by(tables.parts.c.serial)
 )
-_FAMILY = [one.name for one in fields(Family) if one.name not in ("parts", "plans", "limits")]
+_FAMILY = [one.name for one in fields(Family) if one.name not in ("parts", "plans", "limits", "yard")]
 
 
 @cache
@@ -120,6 +123,8 @@ def title_row(family: Family) -> Row:
     sides = standings(family)
     doc = {name: getattr(family, name) for name in _FAMILY}
     doc |= {"limits": family.limits.as_plain(), "plans": [vars(one) for one in family.plans], "parts": {}}
+    if family.yard != _EMPTY:
+        doc["yard"] = asdict(family.yard)
     return {
         "catalogue": family.title, "name": family.name, "seq": family.seq, "open": is_open(sides),
         "late_at": late_at(sides), "doc": to_json(doc),
@@ -144,6 +149,16 @@ def part_rows(before: Family, after: Family) -> Iterator[Row]:
     for id_, part in before.parts.items():
         if id_ not in after.parts:
             yield undone_row(id_, part.kind)
+    if after.yard is not before.yard:
+        yield from _run_rows(before, after)
+
+
+def _run_rows(before: Family, after: Family) -> Iterator[Row]:
+    """Runs have their numbers out of the same list; where they stand is kept with the title."""
+    for id_ in after.yard.runs.keys() - before.yard.runs.keys():
+        yield {"id": id_, "serial": serial_of(id_), "title": after.title, "kind": RUN, "state": "begun", "doc": ""}
+    for id_ in before.yard.runs.keys() - after.yard.runs.keys():
+        yield undone_row(id_, RUN)
 
 
 def undone_row(id_: str, kind: str) -> Row:
@@ -181,7 +196,8 @@ def read_families(connection: Connection, names: Sequence[str]) -> Iterator[Fami
     docs = {row.catalogue: json.loads(row.doc) for row in connection.execute(_TITLES, {"names": list(names)})}
     parts: dict[str, dict[str, Any]] = {}
     for row in connection.execute(_PARTS, {"names": list(names)}):
-        parts.setdefault(row.title, {})[row.id] = part_from(json.loads(row.doc))
+        if row.kind != RUN:
+            parts.setdefault(row.title, {})[row.id] = part_from(json.loads(row.doc))
     for name in names:
         if name in docs:
             yield family_of(docs[name], parts.get(name, {}))
@@ -257,6 +273,25 @@ def numbers_in(line: Line) -> Iterator[tuple[str, str]]:
         yield "place", event.place
     elif isinstance(event, e.PutToPress):
         yield "press", event.press
+    else:
+        yield from _beyond_the_press(line, event)
 
 
-_NUMBERED = ("title_taken_in", "plan_kept", "lacquer_cut", "plated", "vaulted", "put_to_press")
+def _beyond_the_press(line: Line, event: e.Event) -> Iterator[tuple[str, str]]:
+    if isinstance(event, r.RunBegun):
+        yield "run", line.part
+        yield "compound", event.compound
+    elif isinstance(event, r.OrdersTaken):
+        for one in event.orders:
+            yield "order", one["order"]
+            yield "account", one["account"]
+    elif isinstance(event, r.CartonsPacked):
+        for one in event.cartons:
+            yield "carton", one["sscc"]
+            yield "bundle", one.get("bundle", "")
+
+
+_NUMBERED = (
+    "title_taken_in", "plan_kept", "lacquer_cut", "plated", "vaulted", "put_to_press", "run_begun", "orders_taken",
+    "cartons_packed",
+)  # fmt: skip

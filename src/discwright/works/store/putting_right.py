@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from discwright.findings import Finding
 from discwright.works import events as e
+from discwright.works.against import IMPOSSIBLE, finding
 from discwright.works.chain import Line
 from discwright.works.family import Family
 from discwright.works.history import fold_title
-from discwright.works.rules import IMPOSSIBLE, finding
 
 
 def put_right(family: Family, past: Sequence[Line], line: Line) -> tuple[Family, tuple[Finding, ...]]:

@@ -13,6 +13,7 @@ from discwright.findings import Finding
 from discwright.works.chain import Line
 from discwright.works.family import Family, part_from
 from discwright.works.history import fold_title
+from discwright.works.parts import RUN
 from discwright.works.store import kept, rows, tables
 from discwright.works.store.putting_right import as_said
 
@@ -52,7 +53,8 @@ def refold(title: str, lines: Sequence[Line]) -> Refolded:
     family = fold_title(lines, Family(title))
     born = {line.part: _kind(line) for line in lines if is_birth(line)}
     parts = list(kept.part_rows(Family(title), family))
-    parts += [kept.undone_row(part, kind) for part, kind in born.items() if part not in family.parts]
+    known = family.parts.keys() | family.yard.runs.keys()
+    parts += [kept.undone_row(part, kind) for part, kind in born.items() if part not in known]
     numbers: dict[tuple[str, ...], kept.Row] = {}
     for k, line in enumerate(lines):
         for said in as_said(line, lines[:k] if line.kind == "corrected" else ()):
@@ -66,16 +68,18 @@ def _key(row: kept.Row) -> tuple[str, ...]:
 
 
 def is_birth(line: Line) -> bool:
-    """A part is made by this line.
+    """A part or a run is made by this line.
 
     Parameters
     ----------
     line : Line
     """
-    return line.kind == "lacquer_cut" or (line.kind == "plated" and bool(line.data.get("parent")))
+    return line.kind in ("lacquer_cut", "run_begun") or (line.kind == "plated" and bool(line.data.get("parent")))
 
 
 def _kind(line: Line) -> str:
+    if line.kind == "run_begun":
+        return RUN
     return "lacquer" if line.kind == "lacquer_cut" else str(line.data.get("part_kind", ""))
 
 

@@ -76,8 +76,13 @@ class Remembered:
             for family in families:
                 before = self._known.pop(family.title, None)
                 self._known[family.title] = family
-                if before is None or len(before.parts) != len(family.parts):
-                    self._parts.update(dict.fromkeys(family.parts, family.title))
+                if before is None or _count(before) != _count(family):
+                    self._parts.update(dict.fromkeys((*family.parts, *family.yard.runs), family.title))
             while len(self._known) > MOST:
-                for part in self._known.pop(next(iter(self._known))).parts:
+                gone = self._known.pop(next(iter(self._known)))
+                for part in (*gone.parts, *gone.yard.runs):
                     self._parts.pop(part, None)
+
+
+def _count(family: Family) -> int:
+    return len(family.parts) + len(family.yard.runs)
