@@ -84,7 +84,7 @@ def beyond(family: Family, kind: str, run: str, how: int) -> dict[str, Any]:
     count = 30 + how
     carton = {
         "sscc": f"{len(cartons) + how % 2:018d}", "order": order.order, "account": order.account,
-        "edition": order.edition, "run": run, "bin": bin_, "count": 1 + how % 25, "dock": "1",
+        "edition": order.edition, "run": run, "bins": {bin_: 1 + how % 25}, "dock": "1",
     }  # fmt: skip
     result = {"class": "major", "aql": "1.0", "n": 13, "accept": 1, "reject": 2, "found": how % 4, "inspection": ""}
     verdict = "refused" if how % 4 > 1 else "accepted"
@@ -98,6 +98,7 @@ def beyond(family: Family, kind: str, run: str, how: int) -> dict[str, Any]:
         "lot_inspected": {"count": count, "verdict": verdict, "results": [result], "scrapped": how % 3},
         "lot_disposed": {"lot": 1 + how % 2, "disposition": ("sorted", "scrapped", "released")[how % 3],
                          "good": 0 if how % 2 else 25},
+        "inspection_restarted": {"edition": "lp", "defect_class": "major", "why": "a new knife"},
         "stocked": {"bin": f"A-{how % 2}", "count": 10 + how},
         "taken_out": {"bin": bin_, "count": 1 + how % 3},
         "orders_taken": {"orders": [taken | {"order": str(how), "account": f"K{how % 3}", "edition": f"{TITLE}/lp",

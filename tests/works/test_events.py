@@ -17,8 +17,9 @@ NAMES = [
     "title_taken_in", "plan_kept", "test_cut_measured", "lacquer_cut", "checked_under_the_microscope", "handed_over",
     "silvered", "plated", "separated", "passivated", "weighed", "measured", "back_sanded", "centred", "trimmed",
     "formed", "test_played", "approved", "refused", "put_to_press", "taken_off", "vaulted", "scrapped", "recalled",
-    "run_begun", "first_off", "run_pressed", "lot_inspected", "lot_disposed", "stocked", "taken_out", "orders_taken",
-    "order_cancelled", "cartons_packed", "carton_opened", "loaded", "account_told", "corrected",
+    "run_begun", "first_off", "run_pressed", "lot_inspected", "lot_disposed", "inspection_restarted", "stocked",
+    "taken_out", "orders_taken", "order_cancelled", "cartons_packed", "carton_opened", "loaded", "account_told",
+    "corrected",
 ]  # fmt: skip
 
 
@@ -31,15 +32,18 @@ CHECKED = {
     "stampers": {"A": "ST1-9"},
     "labels": "right",
     "marks_read": {"A": "VK"},
+    "stampers_read": {"A": "ST1-9"},
     "played": "pass",
     "missed": [{"code": "hole", "value": 7.4, "limit": 7.33, "unit": "mm", "remedy": "Change the pin."}],
-    "results": [{"class": "major", "aql": "1.0", "n": 80, "accept": 2, "reject": 3, "found": 1, "inspection": "normal"}],
+    "results": [
+        {"class": "major", "aql": "1.0", "n": 80, "accept": 2, "reject": 3, "found": 1, "inspection": "normal"},
+    ],
     "disposition": "sorted",
     "orders": [
         {"order": "7", "account": "K1", "name": "Ö", "address_1": "", "address_2": "", "city": "", "region": "",
          "postcode": "", "country": "NO", "edition": "VK 1/lp", "count": 30},
     ],
-    "cartons": [{"sscc": "1", "order": "7", "account": "K1", "edition": "VK 1/lp", "run": "RU2-1", "bin": "A", "count": 5}],
+    "cartons": [{"sscc": "1", "order": "7", "account": "K1", "edition": "VK 1/lp", "run": "RU2-1", "bins": {"A": 5}}],
 }  # fmt: skip
 #: The same name stands for something else in these events.
 OWN = {

@@ -40,6 +40,7 @@ RECORD = {
     "formed": "AR", "test_played": "E", "approved": "E", "refused": "E", "put_to_press": "R", "taken_off": "R",
     "vaulted": "EARC", "scrapped": "EAR", "recalled": "E", "corrected": "EARC",
     "run_begun": "R", "first_off": "ER", "run_pressed": "R", "lot_inspected": "ER", "lot_disposed": "E",
+    "inspection_restarted": "E",
     "stocked": "RC", "taken_out": "ERC", "orders_taken": "C", "order_cancelled": "C", "cartons_packed": "C",
     "carton_opened": "C", "loaded": "C", "account_told": "EC",
 }  # fmt: skip

@@ -160,6 +160,8 @@ def part_for(ledger: Ledger, number: str) -> tuple[Family, Part]:
 
     family = ledger.family_of(number)
     part = family.parts.get(read_number(number))
+    if part is None and read_number(number) in family.yard.runs:
+        raise CallError(f"{read_number(number)} is a run and no part; look at it with `works runs {family.title}`.")
     if part is None:
         raise CallError(f"{read_number(number)}: was entered by mistake and undone; scan the part again.")
     return family, part

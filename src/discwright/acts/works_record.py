@@ -78,6 +78,7 @@ _VERBS = {
     "run_pressed": "`works pressed RUN`",
     "lot_inspected": "`works lot RUN`",
     "lot_disposed": "`works decide RUN LOT`",
+    "inspection_restarted": "`works restart EDITION`",
     "stocked": "`works stock RUN`",
     "taken_out": "`works take-out RUN`",
     "orders_taken": "`works orders ORDERS.csv`",

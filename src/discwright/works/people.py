@@ -53,6 +53,7 @@ MAY_RECORD: dict[str, frozenset[str]] = {
     "run_pressed": frozenset({PRESS}),
     "lot_inspected": frozenset({ENGINEER, PRESS}),
     "lot_disposed": frozenset({ENGINEER}),
+    "inspection_restarted": frozenset({ENGINEER}),
     "stocked": frozenset({PRESS, PACKING}),
     "taken_out": frozenset({ENGINEER, PRESS, PACKING}),
     "orders_taken": frozenset({PACKING}),
@@ -91,7 +92,9 @@ ACTS = {
     RESTORE: "restore or import a ledger",
 }
 #: What a machine never records: a verdict is a person's, and so is a correction.
-NO_MACHINE = frozenset({"approved", "refused", "recalled", "corrected", "scrapped", "lot_disposed", "account_told"})
+NO_MACHINE = frozenset(
+    {"approved", "refused", "recalled", "corrected", "scrapped", "lot_disposed", "account_told", "inspection_restarted"}
+)
 #: A token that may look.
 READ = "read"
 SCOPES = (READ, *(kind for kind in EVENTS if kind not in NO_MACHINE))

@@ -65,6 +65,10 @@ def _row(one: object, what: str, needed: dict[str, type], optional: dict[str, ty
 
 
 def _cell(value: object, what: str, kind: type) -> Any:
+    if kind is dict:
+        if not isinstance(value, Mapping) or not value:
+            raise CallError(f"{what}: is no table of bins and counts; write one.")
+        return {str(name)[:80]: _cell(count, f"{what}, {str(name)[:20]}", int) for name, count in value.items()}
     if kind is str:
         if not isinstance(value, str) or len(value) > MOST_LETTERS:
             raise CallError(f"{what}: is no text of at most {MOST_LETTERS} letters; write a shorter one.")
@@ -80,11 +84,12 @@ _TYPES: dict[str, type] = {"str": str, "int": int, "float": float}
 _ORDER_NEEDED = {one.name: _TYPES[str(one.type)] for one in fields(OrderLine) if one.default is MISSING}
 _ORDER_MORE = {one.name: _TYPES[str(one.type)] for one in fields(OrderLine) if one.default is not MISSING}
 _CARTON: dict[str, type] = {
-    "sscc": str, "order": str, "account": str, "edition": str, "run": str, "bin": str, "count": int,
+    "sscc": str, "order": str, "account": str, "edition": str, "run": str, "bins": dict,
 }  # fmt: skip
 _RESULT: dict[str, type] = {
     "class": str, "aql": str, "n": int, "accept": int, "reject": int, "found": int, "inspection": str,
 }  # fmt: skip
+_RESULT_MORE: dict[str, type] = {"passes_tighter": int}
 _MISSED: dict[str, type] = {"code": str, "value": float, "limit": float, "unit": str, "remedy": str}
 _DEFECT: dict[str, type] = {"word": str, "class": str}
 _DEFECT_MORE: dict[str, type] = {"side": str, "radius_mm": float, "angle_deg": float, "disc": int, "note": str}
@@ -111,12 +116,13 @@ class FirstOff(Event):
     kind: ClassVar[str] = "first_off"
     words: ClassVar[str] = "first-off inspected"
     recordable: ClassVar[bool] = False
-    hole_mm: float = told("diameter of the hole")
-    off_centre_mm: float = told("distance of the hole from the middle of the groove")
-    weight_g: float = told("weight of the disc")
-    labels: str = told(f"how the labels lie: {', '.join(LABELS)}", read=_one_of(LABELS))
-    marks_read: Plain = told("run-out marks as they were read, of each side", read=_texts)
-    played: str = told("what the full play ended with: pass or stop", read=_one_of(("pass", "stop")))
+    hole_mm: float | None = told("diameter of the hole", None)
+    off_centre_mm: float | None = told("distance of the hole from the middle of the groove", None)
+    weight_g: float | None = told("weight of the disc", None)
+    labels: str = told(f"how the labels lie: {', '.join(LABELS)}", "", read=_one_of(LABELS))
+    marks_read: Plain | None = told("run-out marks as they were read, of each side", None, read=_texts)
+    stampers_read: Plain | None = told("numbers of the stampers in the press, of each side", None, read=_texts)
+    played: str = told("what the full play ended with: pass or stop", "", read=_one_of(("pass", "stop")))
     verdict: str = told("pass or stop, by the limits of the house", read=_one_of(("pass", "stop")))
     missed: tuple[Plain, ...] = told("limits that were missed", (), read=_rows(_MISSED, {}))
 
@@ -142,9 +148,11 @@ class LotInspected(Event):
     count: int = told("discs of the lot")
     level: str = told("inspection level", "II")
     verdict: str = told("accepted or refused", read=_one_of((ACCEPTED, REFUSED)))
-    results: tuple[Plain, ...] = told("plan and result of each class of defects", read=_rows(_RESULT, {}))
+    results: tuple[Plain, ...] = told("plan and result of each class of defects", read=_rows(_RESULT, _RESULT_MORE))
     defects: tuple[Plain, ...] = told("defects that were seen", (), read=_rows(_DEFECT, _DEFECT_MORE))
     scrapped: int = told("bad discs of the sample that were taken out", 0)
+    unsteady: str = told("why production is not steady, where it is not", "")
+    reduced_agreed: str = told("who agrees to reduced inspection, where somebody does", "")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,6 +165,18 @@ class LotDisposed(Event):
     lot: int = told("which lot of the run, from 1")
     disposition: str = told(f"{', '.join(DISPOSITIONS)}", read=_one_of(DISPOSITIONS))
     good: int = told("discs that are good after it", 0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class InspectionRestarted(Event):
+    """Inspection of a class of defects was stopped, something was done, and it is taken up again."""
+
+    kind: ClassVar[str] = "inspection_restarted"
+    words: ClassVar[str] = "inspection restarted"
+    recordable: ClassVar[bool] = False
+    edition: str = told("edition of the title")
+    defect_class: str = told("class of defects")
+    why: str = told("what was done")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -249,10 +269,13 @@ class AccountTold(Event):
 
 
 RUN_EVENTS: tuple[type[Event], ...] = (
-    RunBegun, FirstOff, RunPressed, LotInspected, LotDisposed, Stocked, TakenOut, OrdersTaken, OrderCancelled,
-    CartonsPacked, CartonOpened, Loaded, AccountTold,
+    RunBegun, FirstOff, RunPressed, LotInspected, LotDisposed, InspectionRestarted, Stocked, TakenOut, OrdersTaken,
+    OrderCancelled, CartonsPacked, CartonOpened, Loaded, AccountTold,
 )  # fmt: skip
 #: Events about one run, by its number.
 OF_A_RUN = ("first_off", "run_pressed", "lot_inspected", "lot_disposed", "stocked", "taken_out")
 #: Events of the title: of no part and no run.
-OF_THE_DOCK = ("orders_taken", "order_cancelled", "cartons_packed", "carton_opened", "loaded", "account_told")
+OF_THE_DOCK = (
+    "inspection_restarted", "orders_taken", "order_cancelled", "cartons_packed", "carton_opened", "loaded",
+    "account_told",
+)  # fmt: skip

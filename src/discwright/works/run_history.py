@@ -9,7 +9,7 @@ from typing import Any
 from discwright.works import run_events as r
 from discwright.works.chain import Line
 from discwright.works.order_lines import OrderLine
-from discwright.works.yard import Lot, Ordered, Packed, Run, Yard, order_key
+from discwright.works.yard import Lot, Ordered, Packed, Restarted, Run, Yard, order_key
 
 
 def yard_after(yard: Yard, line: Line) -> Yard:
@@ -48,8 +48,9 @@ def _pressed(run: Run, event: r.RunPressed, line: Line) -> Run:
 def _inspected(run: Run, event: r.LotInspected, line: Line) -> Run:
     good = event.count - event.scrapped if event.verdict == r.ACCEPTED else 0
     lot = Lot(
-        len(run.lots) + 1, event.count, event.verdict, event.results, event.defects, event.scrapped, "", good, line.at
-    )
+        len(run.lots) + 1, event.count, event.verdict, event.results, event.defects, event.scrapped, "", good,
+        event.level, line.seq, line.at, event.unsteady, event.reduced_agreed,
+    )  # fmt: skip
     return replace(run, lots=(*run.lots, lot))
 
 
@@ -109,11 +110,12 @@ def _packed(yard: Yard, event: r.CartonsPacked, line: Line) -> Yard:
     runs, orders, cartons = dict(yard.runs), dict(yard.orders), dict(yard.cartons)
     for one in event.cartons:
         run, key = runs[one["run"]], order_key(one["order"], one["edition"])
-        runs[run.id] = replace(
-            run, bins=_into(run.bins, one["bin"], -one["count"]), packed=run.packed + one["count"], last_at=line.at
-        )
-        orders[key] = replace(orders[key], packed=orders[key].packed + one["count"])
-        cartons[one["sscc"]] = Packed(**one, at=line.at)
+        carton = cartons[one["sscc"]] = Packed(**one, at=line.at)
+        bins = run.bins
+        for bin_, count in carton.bins.items():
+            bins = _into(bins, bin_, -count)
+        runs[run.id] = replace(run, bins=bins, packed=run.packed + carton.count, last_at=line.at)
+        orders[key] = replace(orders[key], packed=orders[key].packed + carton.count)
     return replace(yard, runs=runs, orders=orders, cartons=cartons)
 
 
@@ -145,7 +147,13 @@ def _told(yard: Yard, event: r.AccountTold, line: Line) -> Yard:
     return replace(yard, told=tuple(dict.fromkeys((*yard.told, (event.account, event.run)))))
 
 
+def _restarted(yard: Yard, event: r.InspectionRestarted, line: Line) -> Yard:
+    again = Restarted(line.seq, event.edition, event.defect_class, event.why)
+    return replace(yard, restarts=(*yard.restarts, again))
+
+
 _AT_THE_DOCK: dict[str, Callable[[Yard, Any, Line], Yard]] = {
+    "inspection_restarted": _restarted,
     "orders_taken": _taken,
     "order_cancelled": _cancelled,
     "cartons_packed": _packed,

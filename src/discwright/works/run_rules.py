@@ -11,6 +11,7 @@ from discwright.works import run_events as r
 from discwright.works.against import failed, finding, unheard
 from discwright.works.chain import Line
 from discwright.works.family import Family
+from discwright.works.lot_series import series_of
 from discwright.works.parts import MASTER, RUN, STAMPER, is_number_of
 from discwright.works.yard import Run, Yard, edition_code, order_key
 
@@ -167,8 +168,9 @@ def _cannot_pack(family: Family, event: r.CartonsPacked) -> str:
         if why:
             return f"Carton {one['sscc'][:20]}: {why}; pack it anew."
         met.add(one["sscc"])
-        there[one["run"], one["bin"]] += one["count"]
-        wanted[order_key(one["order"], one["edition"])] += one["count"]
+        for bin_, count in one["bins"].items():
+            there[one["run"], bin_] += count
+            wanted[order_key(one["order"], one["edition"])] += count
     for (run, bin_), count in there.items():
         if count > yard.runs[run].bins.get(bin_, 0):
             return f"Bin {bin_} holds {yard.runs[run].bins.get(bin_, 0)} of {run}, not {count}; pack anew."
@@ -181,7 +183,7 @@ def _cannot_pack(family: Family, event: r.CartonsPacked) -> str:
 def _no_carton(family: Family, one: dict[str, Any]) -> str:
     yard = family.yard
     run, order = yard.runs.get(one["run"]), yard.orders.get(order_key(one["order"], one["edition"]))
-    if not one["sscc"] or not one["count"]:
+    if not one["sscc"] or not all(one["bins"].values()):
         return "has no number or nothing in it"
     if one["sscc"] in yard.cartons:
         return "its number was used before"
@@ -218,7 +220,15 @@ def _cannot_tell(family: Family, event: r.AccountTold) -> str:
     return "" if own else f"Account {event.account[:60]} has nothing of {event.run[:20]}; look at the list again."
 
 
+def _cannot_restart(family: Family, event: r.InspectionRestarted) -> str:
+    standing = series_of(family.yard, event.edition).get(event.defect_class)
+    if standing is None or standing.state != "stopped":
+        return f"Inspection of {event.edition[:40]} for {event.defect_class[:40]} is not stopped; go on with it."
+    return "" if event.why.strip() else "A restart needs to say what was done; write it down."
+
+
 _CANNOT_AT_DOCK: dict[str, Callable[[Family, Any], str]] = {
+    "inspection_restarted": _cannot_restart,
     "orders_taken": _cannot_order,
     "order_cancelled": _cannot_cancel,
     "cartons_packed": _cannot_pack,

@@ -32,7 +32,13 @@ class Lot:
         What became of a refused lot; empty while nobody decided.
     good : int
         Discs that count: all but the scrapped ones of an accepted lot, what a decision left of a refused one.
+    level : str
+        Inspection level.
+    seq : int
+        Line it was inspected at.
     at : str
+    unsteady, reduced_agreed : str
+        Why production is not steady; who agrees to reduced inspection.
     """
 
     number: int
@@ -43,7 +49,11 @@ class Lot:
     scrapped: int = 0
     disposition: str = ""
     good: int = 0
+    level: str = ""
+    seq: int = 0
     at: str = ""
+    unsteady: str = ""
+    reduced_agreed: str = ""
 
     @property
     def held(self) -> int:
@@ -148,8 +158,9 @@ class Packed:
 
     Attributes
     ----------
-    sscc, order, account, edition, run, bin : str
-    count : int
+    sscc, order, account, edition, run : str
+    bins : dict of str to int
+        How many out of which bin.
     bundle, dock : str
     at, loaded_at, vehicle : str
     opened : bool
@@ -161,14 +172,28 @@ class Packed:
     account: str
     edition: str
     run: str
-    bin: str
-    count: int
+    bins: dict[str, int]
     bundle: str = ""
     dock: str = ""
     at: str = ""
     loaded_at: str = ""
     vehicle: str = ""
     opened: bool = False
+
+    @property
+    def count(self) -> int:
+        """Discs in it."""
+        return sum(self.bins.values())
+
+
+@dataclass(frozen=True)
+class Restarted:
+    """Inspection of a class of defects of an edition was taken up again after a stop."""
+
+    seq: int
+    edition: str
+    defect_class: str
+    why: str
 
 
 @dataclass(frozen=True)
@@ -184,12 +209,15 @@ class Yard:
         By their SSCC.
     told : tuple of (str, str)
         Accounts, each with the recalled run it was told of.
+    restarts : tuple of Restarted
+        Inspections that were stopped and taken up again.
     """
 
     runs: dict[str, Run] = field(default_factory=dict)
     orders: dict[str, Ordered] = field(default_factory=dict)
     cartons: dict[str, Packed] = field(default_factory=dict)
     told: tuple[tuple[str, str], ...] = ()
+    restarts: tuple[Restarted, ...] = ()
 
     def with_run(self, run: Run) -> Yard:
         """The yard with one run as it is now.
@@ -264,6 +292,7 @@ def yard_from(plain: Mapping[str, Any]) -> Yard:
         {key: Ordered(**one | {"line": OrderLine(**one["line"])}) for key, one in plain.get("orders", {}).items()},
         {sscc: Packed(**one) for sscc, one in plain.get("cartons", {}).items()},
         tuple((account, run) for account, run in plain.get("told", ())),
+        tuple(Restarted(**one) for one in plain.get("restarts", ())),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -79,6 +79,53 @@ class Ledger:
             If the database does not take it; then nothing was written.
         """
         return self._writer.write(clean(order))
+
+    def append_together(self, orders: Sequence[Order]) -> tuple[Outcome, ...]:
+        """Write several lines in one transaction: all of them, or none.
+
+        Parameters
+        ----------
+        orders : sequence of Order
+
+        Returns
+        -------
+        tuple of Outcome
+            One for each order. Where a stop speaks against any of them nothing was written, and every outcome is
+            without its line but those that had been written before.
+
+        Raises
+        ------
+        CallError
+            If one is no order.
+        LedgerError
+            If the database does not take them; then nothing was written.
+        """
+        return self._writer.write_together([clean(order) for order in orders])
+
+    def reserve(self, name: str, count: int, first: int = 1) -> int:
+        """Set numbers aside that nobody else gets, now or later; what is not used is lost.
+
+        Parameters
+        ----------
+        name : str
+            Of the series.
+        count : int
+        first : int
+            Where the series begins, or goes on if it stands below.
+
+        Returns
+        -------
+        int
+            The first of them; the others follow it.
+        """
+        setting = f"series:{name}"
+        with writing(self.engine) as connection:
+            where = tables.settings.c.name == setting
+            found = connection.execute(select(tables.settings.c.value).where(where)).scalar()
+            begin = max(first, int(found) if found is not None else first)
+            connection.execute(tables.settings.delete().where(where))
+            connection.execute(tables.settings.insert().values(name=setting, value=str(begin + count)))
+        return begin
 
     # reading -------------------------------------------------------------------------------------------
 

@@ -82,6 +82,35 @@ def board(ledger: Ledger, now: str, *, first: int = 0, finished: bool = False) -
     return Board(tuple(BoardTitle(one, standings(one)) for one in families), open_titles, late_titles, all_titles)
 
 
+def families_beyond(ledger: Ledger) -> tuple[Family, ...]:
+    """Every title that has a run or an order, as it stands, by catalogue number.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    """
+    n = tables.numbers.c
+    query = select(n.title).where(n.what.in_(("run", "order"))).distinct().order_by(n.title)
+    with reading(ledger.engine) as connection:
+        return tuple(kept.read_families(connection, [str(name) for name in connection.execute(query).scalars()]))
+
+
+def titles_of(ledger: Ledger, what: str, number: str) -> tuple[str, ...]:
+    """The titles that a number leads to, by the whole of it.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    what : str
+        What kind of number it is: carton, bundle, order, account.
+    number : str
+    """
+    n = tables.numbers.c
+    query = select(n.title).where(n.folded == kept.folded(number), n.what == what).distinct().order_by(n.title)
+    with reading(ledger.engine) as connection:
+        return tuple(str(name) for name in connection.execute(query).scalars())
+
+
 def part_lines(ledger: Ledger, family: Family, part: str) -> list[Line]:
     """Every line about a part: its own, the births of what was grown from it, corrections of any of these.
 

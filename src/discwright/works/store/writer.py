@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections import deque
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 
 from sqlalchemy import Engine
@@ -98,6 +99,32 @@ class Writer:
         finally:  # also where this thread is stopped
             self._hand_on(own)
         return own.answer()
+
+    def write_together(self, orders: list[Order]) -> tuple[Outcome, ...]:
+        """Write several orders in one transaction of their own, or none of them.
+
+        Parameters
+        ----------
+        orders : list of Order
+            Clean, with their keys.
+
+        Raises
+        ------
+        CallError
+            If one is no order.
+        LedgerError
+            If the database does not take them; then nothing was written.
+        """
+        with writing(self._engine) as connection:
+            batch = Batch(connection, orders, self._remembered, self._clock)
+            told = [batch.enter(one) for one in orders]
+            refused = any(one.line is None for one in told)
+            if not refused:
+                batch.flush()
+        if refused:
+            return tuple(one if one.repeated else replace(one, line=None) for one in told)
+        self._remembered.learn(batch.families.values())
+        return tuple(told)
 
     def _hand_on(self, own: _Waiting) -> None:
         """The one that has waited longest writes next, if it was this one's turn."""
