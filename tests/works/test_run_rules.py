@@ -270,8 +270,10 @@ STEPS = (
 def test_no_disc_appears_or_vanishes(story: list[tuple[str, int, int]]) -> None:
     """By another road: `yard_wrongs` adds cartons, lots and bins up one by one."""
     tale = Pressing()
-    runs = [tale.begin()]
-    tale.passed(runs[0])
+    runs = [tale.stocked(300), tale.stocked(40)]
+    for k in range(4):
+        tale.order(f"first {k}", f"K{k % 3}", 70)
+        tale.pack(runs[0], f"first {k}", {"A-1": 20 + k}, f"first {k}", f"K{k % 3}")
     for step, a, b in story:
         run, yard = runs[a % len(runs)], tale.family.yard
         bins = list(yard.runs[run].bins) or ["A-1"]
@@ -298,7 +300,7 @@ def test_no_disc_appears_or_vanishes(story: list[tuple[str, int, int]]) -> None:
         elif step == "cancel" and order is not None:
             tale.say("order_cancelled", order=order.order, edition=CODE)
         elif step == "pack" and order is not None:
-            tale.pack(run, str(a), {bins[b % len(bins)]: 1 + b % 25}, order.order, order.account)
+            tale.pack(run, f"{len(yard.cartons)}", {bins[b % len(bins)]: 1 + b % 25}, order.order, order.account)
         elif step == "open":
             tale.say("carton_opened", sscc=sscc, bin="A-9")
         elif step == "load":

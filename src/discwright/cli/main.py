@@ -20,6 +20,7 @@ from discwright.cli.locate_verb import locate
 from discwright.cli.plan_verbs import layout, plan
 from discwright.cli.plate_verb import plate
 from discwright.cli.proof_verb import proof
+from discwright.cli.sample_verb import sample
 from discwright.cli.works_verbs import works
 from discwright.errors import DiscwrightError, TitleError
 
@@ -131,6 +132,7 @@ app.command()(plan)
 app.command()(layout)
 app.command()(proof)
 app.command()(plate)
+app.command()(sample)
 app.command()(inspect)
 app.command()(locate)
 app.command()(gauge)
