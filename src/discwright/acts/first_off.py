@@ -13,7 +13,7 @@ from discwright.findings import Finding
 from discwright.groove.equipment import DiscFormat
 from discwright.works import run_events as r
 from discwright.works.family import Family
-from discwright.works.first_off import FirstOffLimits, FirstOffSeen, FirstOffWanted, first_off
+from discwright.works.first_off import RIGHT, FirstOffLimits, FirstOffSeen, FirstOffWanted, first_off
 from discwright.works.store.ledger import Ledger, Outcome
 from discwright.works.yard import Run
 
@@ -109,8 +109,7 @@ def inspect_first_off(
         If there is no such run, or a value cannot be.
     """
     family, run = run_for(ledger, number)
-    disc = disc_of(family, run)
-    found = first_off(seen, first_off_wanted(family, run, disc), first_off_limits(load_press(settings), disc, weight_g))
+    found = _of_a_disc(family, run, seen, weight_g, settings) if run.stampers else _of_a_tape(seen)
     missed = [
         {"code": one.code, "value": abs(one.value), "limit": one.limit, "unit": one.unit, "remedy": one.remedy}
         for one in found
@@ -122,6 +121,24 @@ def inspect_first_off(
         verdict="stop" if missed else "pass", missed=tuple(missed), note=note,
     )  # fmt: skip
     return ledger.append(hand.order(event, part=run.id)), found
+
+
+def _of_a_disc(
+    family: Family, run: Run, seen: FirstOffSeen, weight_g: float | None, settings: Path | None
+) -> tuple[Finding, ...]:
+    disc = disc_of(family, run)
+    limits = first_off_limits(load_press(settings), disc, weight_g)
+    return first_off(seen, first_off_wanted(family, run, disc), limits)
+
+
+def _of_a_tape(seen: FirstOffSeen) -> tuple[Finding, ...]:
+    """A tape has no hole and no groove: its first copy is played, and its labels are looked at."""
+    looked = ((seen.played, "pass", "play the first copy to its end"), (seen.labels, RIGHT, "look at its labels"))
+    wrong = [words for said, right, words in looked if said != right]
+    remedy = f"The first copy is not passed: {' and '.join(wrong)} before more are made."
+    count = float(len(looked) - len(wrong))
+    found = Finding("first_off_tape", "stop", None, None, None, None, count, float(len(looked)), "checks", remedy)
+    return (found,) if wrong else ()
 
 
 def _said(texts: object) -> dict[str, str] | None:

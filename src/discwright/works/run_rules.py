@@ -15,6 +15,8 @@ from discwright.works.lot_series import series_of
 from discwright.works.parts import MASTER, RUN, STAMPER, is_number_of
 from discwright.works.yard import Run, Yard, edition_code, order_key
 
+#: Format of an edition that no press makes.
+TAPE = "tape"
 _KINDS = frozenset(one.kind for one in r.RUN_EVENTS)
 #: Events of parts that a run knows too.
 _ALSO = ("recalled", "approved")
@@ -62,7 +64,10 @@ def _cannot_begin(family: Family, line: Line, event: r.RunBegun) -> str:
     known = {str(one["id"]) for one in family.editions}
     if known and event.edition not in known:
         return f"{family.title} has no edition {event.edition}; its editions are {', '.join(sorted(known))}."
-    if not event.stampers:
+    tape = any(one["id"] == event.edition and one.get("format") == TAPE for one in family.editions)
+    if tape and event.stampers:
+        return f"Edition {event.edition} of {family.title} is copied to tape, without stampers; leave them out."
+    if not tape and not event.stampers:
         return "A run needs its stampers; name one for each side."
     for side, number in event.stampers.items():
         part = family.parts.get(number)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 
 from sqlalchemy import and_, func, select
@@ -12,6 +13,7 @@ from discwright.works.standing import SideStanding, standings
 from discwright.works.store import kept, tables
 from discwright.works.store.connect import reading
 from discwright.works.store.ledger import Ledger, line_of
+from discwright.works.yard import edition_code
 
 #: Titles on one page of the board.
 PAGE = 50
@@ -93,6 +95,21 @@ def families_beyond(ledger: Ledger) -> tuple[Family, ...]:
     query = select(n.title).where(n.what.in_(("run", "order"))).distinct().order_by(n.title)
     with reading(ledger.engine) as connection:
         return tuple(kept.read_families(connection, [str(name) for name in connection.execute(query).scalars()]))
+
+
+def edition_codes(ledger: Ledger) -> tuple[str, ...]:
+    """The code of every edition of every title.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    """
+    t = tables.titles.c
+    with reading(ledger.engine) as connection:
+        rows = connection.execute(select(t.catalogue, t.doc).order_by(t.catalogue)).all()
+    return tuple(
+        edition_code(str(row.catalogue), str(one["id"])) for row in rows for one in json.loads(row.doc)["editions"]
+    )
 
 
 def titles_of(ledger: Ledger, what: str, number: str) -> tuple[str, ...]:
