@@ -11,11 +11,11 @@ from pressed import ANN, made, order_line, stamper_of, stampers_of, stocked_run,
 from discwright.acts import dock
 from discwright.acts.dock import open_orders, pack_orders, stock
 from discwright.acts.loading import carton_descent, load, open_carton
+from discwright.acts.pack import pack_lines
 from discwright.acts.recalls import recall_run, recalls, tell_account
 from discwright.errors import CallError
 from discwright.works import events as e
 from discwright.works.gs1 import is_right
-from discwright.works.packing import PackRules, pack
 from discwright.works.store.ledger import Ledger, Order
 from discwright.works.store.look import families_beyond
 from discwright.works.store.verify import verify
@@ -84,7 +84,7 @@ def test_a_prefix_must_be_known_once(works: Ledger) -> None:
         pack_orders(works, ANN)
     with pytest.raises(CallError, match="no GS1 company prefix"):
         pack_orders(works, ANN, prefix="12")
-    assert pack_orders(works, ANN, prefix=PREFIX, rules=PackRules(2, 2)).written
+    assert pack_orders(works, ANN, prefix=PREFIX, per_carton=2, per_bundle=2).written
     take_orders(works, order_line("2", "K1", "NL 4/lp", 5))
     assert pack_orders(works, ANN).written
 
@@ -159,9 +159,9 @@ def test_nothing_of_a_refused_packing_is_written(works: Ledger, monkeypatch: pyt
         """Somebody recalls a run between the reading and the writing."""
         monkeypatch.undo()
         made(works.append(Order(e.Recalled(), "Ann", part=run.id)))
-        return pack(*args)
+        return pack_lines(*args)
 
-    monkeypatch.setattr(dock, "pack", pack_late)
+    monkeypatch.setattr(dock, "pack_lines", pack_late)
     report = pack_orders(works, ANN, prefix=PREFIX)
     assert not report.written
     assert report.as_dict()["findings"][0]["code"] == "recalled_run"

@@ -7,14 +7,17 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from discwright.acts.pack import PackOrder, pack_lines
+from discwright.acts.pack_report import PackReport
 from discwright.acts.works import Hand
 from discwright.errors import CallError
+from discwright.files.packing_settings import PackingSettings
 from discwright.works import run_events as r
-from discwright.works.allocation import Allocation, allocate
+from discwright.works.allocation import Allocation
 from discwright.works.family import Family
-from discwright.works.gs1 import Serials, SsccRange
+from discwright.works.gs1 import SsccRange
 from discwright.works.order_lines import OrderLine, StockLine
-from discwright.works.packing import Packed, PackRules, pack
+from discwright.works.packing import Packed
 from discwright.works.store.ledger import Ledger, Order, Outcome
 from discwright.works.store.look import families_beyond
 from discwright.works.yard import edition_code, title_of
@@ -57,19 +60,27 @@ class DockReport:
 
     Attributes
     ----------
-    allocation : Allocation
-        Who got how many, by which rule.
-    packed : Packed
+    pack : PackReport
+        Who got how many, by which rule, in which cartons and on which pallets.
     outcomes : tuple of Outcome
         One line for each title; without lines where a stop speaks against any of them.
     docks : dict of str to str
         Dock by the SSCC of each carton.
     """
 
-    allocation: Allocation
-    packed: Packed
+    pack: PackReport
     outcomes: tuple[Outcome, ...]
     docks: dict[str, str]
+
+    @property
+    def allocation(self) -> Allocation:
+        """Who got how many."""
+        return self.pack.allocation
+
+    @property
+    def packed(self) -> Packed:
+        """Cartons and bundles."""
+        return self.pack.packed
 
     @property
     def written(self) -> bool:
@@ -101,9 +112,9 @@ class DockReport:
 
 
 def pack_orders(
-    ledger: Ledger, hand: Hand, *, rules: PackRules | None = None, rule: str = "date", prefix: str = "",
-    extension: int = 0, first_serial: int = 0, docks: Mapping[str, str] | None = None, dock: str = "",
-    accounts: Iterable[str] = (),
+    ledger: Ledger, hand: Hand, *, rule: str = "date", per_carton: int | None = None, per_bundle: int | None = None,
+    prefix: str = "", extension: int = 0, first_serial: int = 0, docks: Mapping[str, str] | None = None, dock: str = "",
+    accounts: Iterable[str] = (), house: PackingSettings | None = None,
 ) -> DockReport:  # fmt: skip
     """Pack what is ordered and there, and write it down: all of it, or nothing.
 
@@ -111,9 +122,10 @@ def pack_orders(
     ----------
     ledger : Ledger
     hand : Hand
-    rules : PackRules, optional
     rule : str
         Who comes first where an edition is short.
+    per_carton, per_bundle : int, optional
+        Those of the house without.
     prefix : str
         GS1 prefix of the works; kept when it was given once.
     extension, first_serial : int
@@ -124,6 +136,8 @@ def pack_orders(
         For everybody else.
     accounts : iterable of str
         Only these; all without.
+    house : PackingSettings, optional
+        The shipped ones without.
 
     Returns
     -------
@@ -138,30 +152,37 @@ def pack_orders(
     orders = [one for one in open_orders(families) if not only or one.account in only]
     if not orders:
         raise CallError("no order waits to be packed; take orders first with `discwright works orders ORDERS.csv`.")
-    rules = rules or PackRules()
-    allocation = allocate(orders, stock(families), rule=rule, per_carton=rules.per_carton)
-    packed = pack(allocation, rules)
-    if not packed.cartons:
-        return DockReport(allocation, packed, (), {})
-    packed = pack(allocation, rules, _serials(ledger, packed, prefix, extension, first_serial))
-    to = {one.key: _dock_of(one.account, one.consignee.country, docks or {}, dock) for one in packed.cartons}
-    outcomes = ledger.append_together(_lines(packed, to, hand))
-    return DockReport(allocation, packed, outcomes, to)
+    how = PackOrder(per_carton=per_carton, per_bundle=per_bundle, rule=rule)
+    there = stock(families)
+    report = pack_lines(orders, there, how, house)
+    if not report.packed.cartons:
+        return DockReport(report, (), {})
+    numbers = _numbers(ledger, prefix, extension)
+    count = len(report.packed.cartons) + len(report.packed.bundles)
+    begin = _reserved(ledger, numbers, count, first_serial)
+    how = replace(how, gs1_prefix=numbers.prefix, serial_from=begin, extension=extension)
+    report = pack_lines(orders, there, how, house)
+    to = {one.key: _dock_of(one.account, one.consignee.country, docks or {}, dock) for one in report.packed.cartons}
+    return DockReport(report, ledger.append_together(_lines(report.packed, to, hand)), to)
 
 
-def _serials(ledger: Ledger, packed: Packed, prefix: str, extension: int, first: int) -> Serials:
-    """Numbers set aside in the ledger, so that nobody else gets them, whatever becomes of this packing."""
+def _numbers(ledger: Ledger, prefix: str, extension: int) -> SsccRange:
+    """The works' own numbers; a prefix that is given is kept."""
     known = ledger.setting(PREFIX)
     if not (prefix or known):
         raise CallError("cartons need numbers, and no GS1 prefix of this works is known; give it once (--gs1-prefix).")
     numbers = SsccRange(prefix or known, extension)
-    if prefix and prefix != known:
-        ledger.set(PREFIX, prefix)
-    count = len(packed.cartons) + len(packed.bundles)
+    if numbers.prefix != known:
+        ledger.set(PREFIX, numbers.prefix)
+    return numbers
+
+
+def _reserved(ledger: Ledger, numbers: SsccRange, count: int, first: int) -> int:
+    """Numbers set aside in the ledger, so that nobody else gets them, whatever becomes of this packing."""
     numbers.check(first, count)
-    begin = ledger.reserve(f"sscc:{extension}{numbers.prefix}", count, first)
+    begin = ledger.reserve(f"sscc:{numbers.extension}{numbers.prefix}", count, first)
     numbers.check(begin, count)
-    return Serials(numbers, begin)
+    return begin
 
 
 def _dock_of(account: str, country: str, docks: Mapping[str, str], otherwise: str) -> str:

@@ -12,6 +12,7 @@ from discwright.cli.console import print_json
 from discwright.errors import CallError
 
 if TYPE_CHECKING:
+    from discwright.acts.works import Hand
     from discwright.findings import Finding
     from discwright.works.store.ledger import Ledger, Outcome
 
@@ -92,3 +93,34 @@ def tell_findings(findings: tuple[Finding, ...], as_json: bool) -> None:
     for one in findings:
         accepted = f" (accepted: {one.accepted})" if one.accepted else ""
         typer.echo(f"{one.severity:4}  {one.code}  {one.remedy}{accepted}", err=True)
+
+
+def hand_here(by: str, station: str, key: str, accept: str) -> Hand:
+    """Whose hand it is: who is named, or who is signed in at this machine."""
+    from discwright.acts.works import Hand
+
+    return Hand(by or signed_in_here(), station, key, accept)
+
+
+def by_side(pairs: list[str], option: str) -> dict[str, str]:
+    """`SIDE=TEXT` pairs as a table."""
+    found: dict[str, str] = {}
+    for pair in pairs:
+        side, sign, text = pair.partition("=")
+        if not sign or not side.strip() or not text.strip():
+            raise CallError(f"{option} {pair[:40]}: is no SIDE=TEXT; write it like A=ST12-3.")
+        if side.strip() in found:
+            raise CallError(f"{option}: side {side.strip()[:8]} is named twice; name each once.")
+        found[side.strip()] = text.strip()
+    return found
+
+
+def counts_by_name(text: str, option: str) -> dict[str, int]:
+    """`name=count,…` as a table."""
+    found: dict[str, int] = {}
+    for pair in text.split(","):
+        name, sign, count = (one.strip() for one in pair.partition("="))
+        if not sign or not count.isdecimal() or len(count) > 9:
+            raise CallError(f"{option} {pair[:40]}: is no NAME=COUNT; write it like major=2,minor=1.")
+        found[name] = int(count)
+    return found

@@ -7,7 +7,14 @@ from typing import Annotated, Any
 
 import typer
 
-from discwright.cli import works_keep_verbs, works_locate_verb, works_look_verbs, works_people_verbs
+from discwright.cli import (
+    works_dock_verbs,
+    works_keep_verbs,
+    works_locate_verb,
+    works_look_verbs,
+    works_people_verbs,
+    works_run_verbs,
+)
 from discwright.cli.console import print_json
 from discwright.cli.works_common import (
     Accept,
@@ -239,6 +246,22 @@ works.command()(works_look_verbs.search)
 works.command()(works_look_verbs.card)
 works.command()(works_locate_verb.heard)
 works.command()(works_locate_verb.locate)
+works.command()(works_run_verbs.run)
+works.command("first-off")(works_run_verbs.first_off)
+works.command()(works_run_verbs.pressed)
+works.command()(works_run_verbs.lot)
+works.command()(works_run_verbs.decide)
+works.command()(works_run_verbs.restart)
+works.command()(works_run_verbs.stock)
+works.command("take-out")(works_run_verbs.take_out)
+works.command()(works_dock_verbs.orders)
+works.command()(works_dock_verbs.cancel)
+works.command()(works_dock_verbs.promises)
+works.command()(works_dock_verbs.pack)
+works.command()(works_dock_verbs.load)
+works.command("open")(works_dock_verbs.open_)
+works.command()(works_dock_verbs.recalls)
+works.command()(works_dock_verbs.told)
 works.command()(works_keep_verbs.verify)
 works.command()(works_keep_verbs.backup)
 works.command()(works_keep_verbs.restore)
