@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -31,22 +31,42 @@ def tree(
 
 
 def trace(
-    part: Annotated[str, typer.Argument(metavar="ID", help="Number of the part.")],
+    part: Annotated[str, typer.Argument(metavar="NUMBER", help="Of the part, the run or the carton.")],
     address: Address = None,
     as_json: AsJson = False,
 ) -> None:
-    """Where a part comes from, up to its plan, and everything that was grown from it."""
-    from discwright.acts.works_look import trace as descent
+    """Where a part, a run or a carton comes from, up to the plan, and everything that came of it."""
+    from discwright.acts.works_descent import descent
 
     with the_ledger(address) as ledger:
         found = descent(ledger, part)
     if as_json:
         print_json(found)
         return
+    if "sides" in found:
+        _tell_run(found)
+        return
     typer.echo(f"{found['id']}  {found['title']} side {found['side']}")
     typer.echo(f"from   {', '.join(found['up']) or 'nothing: it was cut'}")
     typer.echo(f"plan   {found['plan_fingerprint']}")
     typer.echo(f"below  {', '.join(found['down']) or 'nothing yet'}")
+
+
+def _tell_run(found: dict[str, Any]) -> None:
+    """A run, or a carton with its run."""
+    if "sscc" in found:
+        sent = (
+            f"sent {found['loaded_at'][:10]}" if found["loaded_at"] else "opened again" if found["opened"] else "here"
+        )
+        typer.echo(f"{found['sscc']}  {found['count']} discs for {found['account']}, order {found['order']}, {sent}")
+    recalled = f"  recalled ({found['recalled']})" if found["recalled"] else ""
+    typer.echo(f"run    {found['run']}  {found['title']}/{found['edition']}  press {found['press']}{recalled}")
+    for side in found["sides"]:
+        typer.echo(
+            f"side {side['side']} {side['stamper']} from {', '.join(side['up'])}  plan {side['plan_fingerprint']}"
+        )
+    for one in found.get("accounts", ()):
+        typer.echo(f"below  {one['account']}: {one['sent']} sent, {one['here']} here")
 
 
 def search(

@@ -267,7 +267,7 @@ def against_run(family: Family, line: Line) -> Iterator[Finding]:
     elif isinstance(event, r.FirstOff):
         for one in event.missed:
             yield finding(
-                "first_off", "warn", line, f"{one['remedy']} Nothing is pressed before a first-off passes.",
+                "first_off", "note", line, f"{one['remedy']} Nothing is pressed before a first-off passes.",
                 one["value"], one["limit"], one["unit"],
             )  # fmt: skip
     elif isinstance(event, r.RunPressed):
