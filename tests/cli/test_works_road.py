@@ -69,7 +69,7 @@ def test_the_whole_road(works: tuple[Path, dict[str, str]], tmp_path: Path) -> N
     assert "passed: the run may go on." in says("first-off", run, *good, *marks, *both, *at)
     says("pressed", run, "--count", 110, "--good", 104, *at)
     plan = told("lot", run)
-    assert (plan["count"], plan["lot"], [one["class"] for one in plan["classes"]][0]) == (104, 1, "critical")
+    assert (plan["count"], plan["lot"], plan["classes"][0]["class"]) == (104, 1, "critical")
     assert "take" in says("lot", run, *at)
     assert told("lot", run, "--count", "40", "--found", "critical=1", code=1)["verdict"] == "refused"
     assert "accepted" in says("lot", run, "--found", "major=0", *at)

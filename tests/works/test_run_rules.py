@@ -119,7 +119,7 @@ def test_nothing_is_pressed_before_a_first_off_passes(tale: Pressing) -> None:
     missed = {"code": "first_off_hole", "value": 7.4, "limit": 7.33, "unit": "mm", "remedy": "Look at the pin."}
     tale.say("first_off", run, hole_mm=7.4, verdict="stop", missed=[missed])
     assert [(one.code, one.severity) for one in tale.found] == [
-        ("first_off", "warn")
+        ("first_off", "note")
     ]  # it is written down all the same
     assert tale.family.yard.runs[run].first_off == "stop"
     tale.say("run_pressed", run, count=10, good=10)
