@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from pathlib import Path
 
 import pdfplumber
@@ -10,6 +11,7 @@ import pytest
 import discwright
 from discwright.acts.demo_works import write_ledger
 from discwright.acts.plan import plan_file
+from discwright.acts.recalls import recalls
 from discwright.acts.works import Cutting, Hand
 from discwright.acts.works_record import Said, event_name, takes
 from discwright.errors import CallError, SettingsError
@@ -185,6 +187,23 @@ def test_the_demos_week(ledger: Ledger, plan: Path, tmp_path: Path, side: Path) 
     family = told.family("TM 7")
     assert [one for one in family.findings if one["severity"] == "stop"] == []
     assert {part.state for part in family.parts.values()} >= {"cut", "spent", "refused", "at_press", "separated"}
+    runs = list(family.yard.runs.values())
+    assert [(one.made, one.good) for one in runs] == [(320, 311), (235, 229)]
+    ordered = sum(one.line.count for one in family.yard.orders.values())
+    loaded = sum(one.loaded for one in family.yard.orders.values())
+    packed = sum(one.packed for one in family.yard.orders.values())
+    # By hand: 580 ordered and 538 good, one disc less of each lot's sample.
+    assert (ordered, packed, sum(one.open for one in family.yard.orders.values())) == (580, 538, 42)
+    assert 0 < loaded < packed
+    papers = {one.name for one in (folder / "dispatch").iterdir()}
+    assert papers == {"orders.csv", "labels.pdf", "manifest.csv", "pick-list.csv"}
+    # The recall of one stamper names just the accounts with its discs: by another road, from the manifest.
+    first = runs[0].stampers["A"]
+    with open(folder / "dispatch" / "manifest.csv", encoding="utf-8-sig", newline="") as file:
+        listed = {row["account"] for row in csv.DictReader(file) if row["run"] == runs[0].id}
+    reached = recalls(told, first)
+    assert {one.account for one in reached.accounts} == listed
+    assert 0 < len(listed) < 6
     times = [line.at for line in told.lines()]
     assert times == sorted(times)
     assert not any(line.clock for line in told.lines())

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from discwright.acts.demo_dispatch import FOLDER, dispatch, press_and_stock
 from discwright.acts.works import Cutting, Hand, cut, grow, keep_plan, read_planned, take_in
 from discwright.acts.works_record import Said, correct, record
 from discwright.works.store.ledger import Ledger, Outcome, begin_ledger
@@ -15,7 +16,7 @@ from discwright.works.store.ledger import Ledger, Outcome, begin_ledger
 LEDGER_FILE = "works.sqlite"
 CUTTER, PLATER, PRESSER = "Ilse Varn", "Odo Fenn", "Mira Quill"
 #: The week begins so long ago.
-_DAYS = 2.4
+_DAYS = 5.0
 
 
 class _Week:
@@ -33,16 +34,19 @@ class _Week:
 
 
 @contextmanager
-def _story(folder: Path) -> Iterator[tuple[Ledger, _Week]]:
-    """A ledger that appears whole or not at all."""
+def _story(folder: Path) -> Iterator[tuple[Ledger, _Week, Path]]:
+    """A ledger that appears whole or not at all, with the papers of its dispatch, which lie aside till then."""
     week = _Week()
     with TemporaryDirectory(dir=folder, prefix=".works-") as aside:
         part = Path(aside) / LEDGER_FILE
         ledger = begin_ledger(str(part), clock=week)
         try:
-            yield ledger, week
+            yield ledger, week, Path(aside)
         finally:
             ledger.close()
+        papers = Path(aside) / FOLDER
+        if not (folder / FOLDER).exists():  # those of an earlier demo stay as they are
+            papers.replace(folder / FOLDER)
         part.replace(folder / LEDGER_FILE)
 
 
@@ -64,11 +68,10 @@ def write_ledger(title_file: Path, plans: dict[tuple[str, str], Path]) -> Path |
     folder = title_file.parent
     if (folder / LEDGER_FILE).exists():
         return None
-    with _story(folder) as (ledger, week):
+    with _story(folder) as (ledger, week, aside):
         told = _Telling(ledger, week, take_in(ledger, title_file, Hand(CUTTER, "office")), plans)
         told.waiting_for_test_play("lp", "A")
-        told.waiting_for_press("ep", "B")
-        told.pressed("ep", "A")
+        told.sent("ep", aside / FOLDER)
         told.just_cut("lp", "B")
     return folder / LEDGER_FILE
 
@@ -81,29 +84,47 @@ class _Telling:
         self.ledger, self.week, self.title, self.plans = ledger, week, taken.line.title, plans
         self.serial = 0
 
-    def pressed(self, edition: str, side: str) -> None:
-        """A first mother that ticks, a second that is good, and a stamper that has done most of its work."""
-        master = self.negative(self.lacquer(edition, side))
+    def sent(self, edition: str, folder: Path) -> None:
+        """Pressed with two stampers of side A and one of side B, and most of it on its way to those who ordered it."""
+        quiet = self.positive(self.negative(self.lacquer(edition, "B")), "1")
+        self.heard(quiet, 0, "approved", "one soft tick before the music, not on the programme's time")
+        other = self.at_press(self.stamper(quiet, "A"))
+        mother = self.second_mother(edition)
+        first = self.stamper(mother, "A")
+        self.measured(first)
+        runs = [self.run(edition, {"A": self.at_press(first), "B": other}, (320, 311), "A-2")]
+        self.say(first, "taken_off", PRESSER, Said(count=320), hours=0.5)
+        second = self.at_press(self.stamper(mother, "B"))
+        runs.append(self.run(edition, {"A": second, "B": other}, (235, 229), "A-3"))
+        self.say(second, "taken_off", PRESSER, Said(count=235), hours=0.5)
+        dispatch(self.ledger, self.title, edition, runs, folder, self.week.later)
+
+    def second_mother(self, edition: str) -> str:
+        """A first mother that ticks, a second that is good."""
+        master = self.negative(self.lacquer(edition, "A"))
         bad = self.positive(master, "1")
         self.heard(bad, 3, "refused", "three ticks a turn apart, 4 mm from the label")
         mother = self.positive(master, "2")
         self.heard(mother, 0, "approved", "")
-        stamper = self.stamper(mother, "A")
+        return mother
+
+    def measured(self, stamper: str) -> None:
+        """Weighed and measured, with a point in the wrong place that is put right."""
         self.say(stamper, "weighed", PLATER, Said(value=176.2, unit="g"))
         wrong = self.say(stamper, "measured", PLATER, Said(value=2.1, unit="mm"))
         assert wrong.line is not None
         right = Said(value=0.21, unit="mm")
         correct(self.ledger, wrong.line.seq, "a point in the wrong place", Hand(PLATER, "bath"), instead=right)
+
+    def at_press(self, stamper: str) -> str:
+        """From the bath to the press."""
         self.finished(stamper)
         self.say(stamper, "put_to_press", PRESSER, Said(more={"press": "2"}))
-        self.say(stamper, "taken_off", PRESSER, Said(count=320), hours=3.0)
-        self.say(stamper, "put_to_press", PRESSER, Said(more={"press": "2"}), hours=14.0)
+        return stamper
 
-    def waiting_for_press(self, edition: str, side: str) -> None:
-        """Approved and formed."""
-        mother = self.positive(self.negative(self.lacquer(edition, side)), "1")
-        self.heard(mother, 0, "approved", "one soft tick before the music, not on the programme's time")
-        self.finished(self.stamper(mother, "A"))
+    def run(self, edition: str, stampers: dict[str, str], made: tuple[int, int], bin_: str) -> str:
+        """One run, into its bin."""
+        return press_and_stock(self.ledger, self.title, edition, stampers, made, bin_, PRESSER, self.week.later)
 
     def waiting_for_test_play(self, edition: str, side: str) -> None:
         """A mother that nobody has heard yet."""
