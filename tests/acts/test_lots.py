@@ -100,6 +100,8 @@ def test_a_critical_defect_refuses_a_lot_and_somebody_decides(ledger: Ledger, ru
         decide_lot(ledger, run, 1, "sorted", ANN)
     with pytest.raises(CallError, match="released for a reason"):
         decide_lot(ledger, run, 1, "released", ANN)
+    released = decide_lot(ledger, run, 1, "released", ANN, note="the account wants them so")
+    assert "critical defect was found" in released.findings[0].remedy
     assert "at most 199" in decide_lot(ledger, run, 1, "sorted", ANN, good=200).findings[0].remedy
     made(decide_lot(ledger, run, 1, "sorted", ANN, good=190))
     assert run_for(ledger, run)[1].to_stock == 190

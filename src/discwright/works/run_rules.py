@@ -15,6 +15,8 @@ from discwright.works.lot_series import series_of
 from discwright.works.parts import MASTER, RUN, STAMPER, is_number_of
 from discwright.works.yard import Run, Yard, edition_code, order_key
 
+#: Class of defects with which nothing is let go.
+CRITICAL = "critical"
 #: Format of an edition that no press makes.
 TAPE = "tape"
 _KINDS = frozenset(one.kind for one in r.RUN_EVENTS)
@@ -108,6 +110,8 @@ def _cannot_decide(run: Run, event: r.LotDisposed) -> str:
         return f"{run.id} has no lot {event.lot}; its lots are 1 to {len(run.lots)}."
     if lot.verdict != r.REFUSED or lot.disposition:
         return f"Lot {event.lot} of {run.id} was {lot.disposition or lot.verdict}; there is nothing to decide."
+    if event.disposition == r.RELEASED and any(one["class"] == CRITICAL and one["found"] for one in lot.results):
+        return f"A critical defect was found in lot {event.lot} of {run.id}; sort it or scrap it."
     most = lot.count - lot.scrapped
     wanted = {r.SCRAPPED: 0, r.RELEASED: most}.get(event.disposition, event.good)
     if event.good != wanted or event.good > most:
