@@ -21,6 +21,8 @@ from discwright.works.sampling import Plan
 SUFFIXES = (".png", ".svg")
 _WIDE, _HIGH = 1600.0, 1000.0
 _LEFT, _RIGHT, _TOP, _FOOT = 150.0, 1540.0, 200.0, 860.0
+#: Pieces of the line: no corner of it is seen.
+_DRAWN = 240
 #: Left end of the words beside the curve, and the first of their lines.
 _TOLD_X, _TOLD_Y, _TOLD_ROW = 930.0, 262.0, 54.0
 _FINE = 2
@@ -107,7 +109,9 @@ def _strokes(plan: Plan) -> list[_Stroke]:
     at_x, at_y = _scales(end)
     strokes = [*_axes(end, at_x, at_y)]
     line = (
-        _step_line(plan, end) if plan.inspect_all else [(p.percent_nonconforming, p.accept_probability) for p in points]
+        _step_line(plan, end)
+        if plan.inspect_all
+        else [(end * k / _DRAWN, plan_probability(plan, end * k / _DRAWN)) for k in range(_DRAWN + 1)]
     )
     strokes.append(_Line([(at_x(p), at_y(chance)) for p, chance in line if p <= end * (1 + 1e-9)], _CURVE, 5.0))
     strokes += _marked(plan, at_x, at_y)
