@@ -17,8 +17,10 @@ from discwright.cli.desk_verb import desk
 from discwright.cli.gauge_verb import gauge
 from discwright.cli.inspect_verb import inspect
 from discwright.cli.locate_verb import locate
+from discwright.cli.pack_verb import pack
 from discwright.cli.plan_verbs import layout, plan
 from discwright.cli.plate_verb import plate
+from discwright.cli.press_verb import press
 from discwright.cli.proof_verb import proof
 from discwright.cli.sample_verb import sample
 from discwright.cli.works_verbs import works
@@ -132,7 +134,9 @@ app.command()(plan)
 app.command()(layout)
 app.command()(proof)
 app.command()(plate)
+app.command()(press)
 app.command()(sample)
+app.command()(pack)
 app.command()(inspect)
 app.command()(locate)
 app.command()(gauge)
