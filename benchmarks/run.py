@@ -27,10 +27,12 @@ import numpy as np
 import desk
 import dilation
 import ledger
+import pack
 import programmes
 import simple_spirals
 import test_play
 import tiles
+import works_day
 from independent import check_plan, disagreements
 
 README = Path(__file__).with_name("README.md")
@@ -286,6 +288,8 @@ def main() -> None:
             tiles.tile_rows(seconds, options.level_db, work, *([40] if options.quick else [])),
             desk.desk_rows(*kept_side(seconds, options.level_db, work), seconds / 60),
             ledger.ledger_rows(work / "ledger", *((3000, 300, 3) if options.quick else (1_000_000, 2500, 15))),
+            pack.pack_rows(work / "pack", *((300, 20, 80, 5000) if options.quick else (12_000, 400, 3_000, 999_000))),
+            works_day.works_day_rows(work / "day", *((6, 20, 60) if options.quick else (400, 3_000, 12_000))),
             growth_rows(minutes, options.growth_level_db, work),
         ):
             print(*row, sep=" | ", file=sys.stderr, flush=True)
