@@ -249,9 +249,10 @@ def _tell_recall(report: RecallReport) -> None:
     for family, run, why in report.runs:
         words = f"recalled ({why})" if why else "not recalled"
         typer.echo(f"{run.id}  {family.title}/{run.edition}  made {run.made}, in bins {run.stocked}  {words}")
+    recalled = any(why for _, _, why in report.runs)
     for one in report.accounts:
         sent, here = sum(c.count for c in one.gone), sum(c.count for c in one.here)
-        told = "told" if one.told else "to be told"
+        told = "would be told" if not recalled else "told" if one.told else "to be told"
         typer.echo(f"{one.account:12} {one.name[:32]:32} {one.country:3} sent {sent:6}  here {here:6}  {told}")
     if not report.runs:
         typer.echo("no run is recalled, and none comes from that.")
