@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import html
 import json
+import re
 import shutil
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
+from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
@@ -322,3 +325,186 @@ def metal(client: TestClient) -> Metal:
     found = Metal(client)
     found.begin()
     return found
+
+
+class Hall:
+    """The desk over a ledger in which titles were cut, approved, put to press; without a folder of titles.
+
+    Parameters
+    ----------
+    client : TestClient
+    """
+
+    def __init__(self, client: TestClient) -> None:
+        self.client = client
+        client.cookies.set("operator", "Ada")
+
+    @property
+    def ledger(self) -> Any:
+        """The ledger that the desk has open."""
+        return self.client.app.state.desk.folder.ledger  # type: ignore[attr-defined]
+
+    def text(self, path: str, status: int = 200) -> str:
+        """What a page says."""
+        answer = self.client.get(path)
+        assert answer.status_code == status, answer.text
+        return plain_text(answer.text)
+
+    def form(self, path: str, action: str, **wanted: str) -> dict[str, str]:
+        """What a form of a page would send if nothing was filled in."""
+        return form_in(self.client.get(path).text, action, **wanted)
+
+    def read(self, page: str, action: str) -> dict[str, str]:
+        """What a form of a page that came would send."""
+        return form_in(page, action)
+
+    def send(self, path: str, action: str, status: int = 303, **fields: str) -> Any:
+        """Fill a form of a page in and send it."""
+        answer = self.client.post(action, data=self.form(path, action) | fields)
+        assert answer.status_code == status, plain_text(answer.text)
+        return answer
+
+
+class FormReading(HTMLParser):
+    """The forms of a page, each with what it would send."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.forms: list[tuple[str, dict[str, str]]] = []
+        self._select = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        told = {name: value or "" for name, value in attrs}
+        if tag == "form":
+            self.forms.append((told.get("action", ""), {}))
+        elif tag == "input" and self.forms and told.get("type") != "image":
+            if told.get("type") not in ("checkbox", "radio") or "checked" in told:
+                self.forms[-1][1][told.get("name", "")] = told.get("value", "")
+        elif tag == "select":
+            self._select = told.get("name", "")
+        elif tag == "option" and self.forms and (self._select not in self.forms[-1][1] or "selected" in told):
+            self.forms[-1][1][self._select] = told.get("value", "")
+
+
+def form_in(page: str, action: str, **wanted: str) -> dict[str, str]:
+    """What the first form of a page with that action, and with these fields, would send."""
+    reading = FormReading()
+    reading.feed(page)
+    fits = [fields for where, fields in reading.forms if where.partition("#")[0] == action.partition("#")[0]]
+    return next(fields for fields in fits if wanted.items() <= fields.items())
+
+
+def plain_text(page: str) -> str:
+    """The words of a page."""
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+
+
+@pytest.fixture(scope="session")
+def pressed_ledger(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A ledger to be copied: NL 4/lp with a run at press 2, and KV 900/lp at press 2 without one."""
+    from pressed import ANN, made, stampers_of, take_title
+
+    from discwright.acts.runs import begin_run
+    from discwright.works.store.ledger import begin_ledger
+
+    place = tmp_path_factory.mktemp("pressed") / "works.sqlite"
+    ledger = begin_ledger(str(place))
+    take_title(ledger, "NL 4", "lp")
+    made(begin_run(ledger, "NL 4/lp", stampers_of(ledger, "NL 4", "lp"), ANN, planned=1065, compound="C-7"))
+    take_title(ledger, "KV 900", "lp")
+    stampers_of(ledger, "KV 900", "lp")
+    ledger.close()
+    return place
+
+
+@pytest.fixture
+def pressed_folder(pressed_ledger: Path, tmp_path: Path) -> Path:
+    """A folder with a copy of that ledger and nothing else."""
+    folder = tmp_path / "hall"
+    folder.mkdir()
+    shutil.copy(pressed_ledger, folder / "works.sqlite")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def one_desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """A desk over no folder, made once for the tests of a module: each opens a folder of its own in it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
+        patch.setattr("discwright.desk.app._warm", lambda: None)  # nobody looks at a disc here
+        made = create_app(None, (HOST,))
+        with TestClient(made, base_url=f"http://{HOST}", follow_redirects=False) as asked:
+            yield asked
+
+
+@pytest.fixture
+def hall(one_desk: TestClient, pressed_folder: Path) -> Hall:
+    """The desk over that folder, asked by somebody who was never there before."""
+    one_desk.app.state.desk.open(pressed_folder)  # type: ignore[attr-defined]
+    one_desk.cookies.clear()
+    one_desk.headers.pop("Origin", None)
+    return Hall(one_desk)
+
+
+@pytest.fixture
+def sign(hall: Hall, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], None]]:
+    """Signs somebody of a role in at that desk."""
+    from argon2 import PasswordHasher
+
+    from discwright.works.store import passwords
+    from discwright.works.store.people import By, add_person
+    from discwright.works.store.sessions import sign_in
+
+    monkeypatch.setattr(passwords, "_hasher", lambda: PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
+    passwords.nobodys_hash.cache_clear()
+    words = "four words in a row"
+
+    def signed(role: str) -> None:
+        add_person(hall.ledger, f"{role} one", (role,), words, by=By("root", "here"))
+        hall.client.cookies.set("session", sign_in(hall.ledger, f"{role} one", words, "here").number)
+        hall.client.headers["Origin"] = str(hall.client.base_url)
+
+    yield signed
+    passwords.nobodys_hash.cache_clear()
+
+
+@pytest.fixture(scope="session")
+def stocked_ledger(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A ledger to be copied: two runs of NL 4/lp in three bins, one of NL 5/ep, and three lines of orders for them."""
+    from pressed import order_line, stamper_of, stampers_of, stocked_run, take_orders, take_title
+
+    from discwright.works.store.ledger import begin_ledger
+
+    place = tmp_path_factory.mktemp("stocked") / "works.sqlite"
+    ledger = begin_ledger(str(place))
+    take_title(ledger, "NL 4", "lp")
+    take_title(ledger, "NL 5", "ep")
+    own = stampers_of(ledger, "NL 4", "lp")
+    stocked_run(ledger, "NL 4/lp", own, [("A-2", 60), ("A-10", 40)])
+    mother = ledger.family("NL 4").parts[own["A"]].parent
+    stocked_run(ledger, "NL 4/lp", own | {"A": stamper_of(ledger, mother)}, [("B-1", 50)])
+    stocked_run(ledger, "NL 5/ep", stampers_of(ledger, "NL 5", "ep"), [("C-1", 30)])
+    take_orders(ledger, order_line("1", "K1", "NL 4/lp", 55), order_line("2", "K2", "NL 4/lp", 70, "2026-01-12"))
+    take_orders(ledger, order_line("1", "K1", "NL 5/ep", 40))
+    ledger.close()
+    return place
+
+
+@pytest.fixture
+def stocked_folder(stocked_ledger: Path, tmp_path: Path) -> Path:
+    """A folder with a copy of that ledger and nothing else."""
+    folder = tmp_path / "dispatch"
+    folder.mkdir()
+    shutil.copy(stocked_ledger, folder / "works.sqlite")
+    return folder
+
+
+@pytest.fixture
+def dispatch(stocked_folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Hall]:
+    """The desk over that folder."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.setattr("discwright.desk.app._warm", lambda: None)  # nobody looks at a disc here
+    made = create_app(stocked_folder, (HOST,))
+    with TestClient(made, base_url=f"http://{HOST}", follow_redirects=False) as asked:
+        yield Hall(asked)
+    made.state.desk.close()

@@ -24,6 +24,10 @@ from discwright.desk.app import create_app
 from discwright.desk.shelf import Shelf
 
 HOST = "127.0.0.1:8333"
+ORDER = {
+    "account": "K7", "name": "Shop K7", "address_1": "Quay 1", "city": "Harbour", "postcode": "1", "country": "NO",
+    "edition": "OKW 0042/lp", "count": 25,
+}  # fmt: skip
 CHECKS = (not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance)
 
 
@@ -62,6 +66,7 @@ def described(
             right = {
                 "/api/works/events": {"part": choose.choice(parts[1:]), "kind": "passivated"},
                 "/api/works/grow": {"parent": choose.choice(parts[1:]), "accepted": "for this"},
+                "/api/works/orders": [ORDER | {"order": f"F-{choose.randrange(1 << 30)}"}],
             }
             path = context.operation.path if context.operation is not None else ""
             return right[path] if path in right and choose.random() < 0.3 else body

@@ -63,6 +63,16 @@ EXPECTED: dict[str, dict[str, str]] = {
         "/station/say": "GET", "/station/scanner": "GET POST", "/station/choose": "POST", "/plays": "GET",
         "/plays/{play}": "GET", "/plays/{play}/files/{name}": "GET", "/microscope": "GET",
         "/microscope/{photo}": "GET", "/microscope/{photo}/gauge.png": "GET",
+        "/hall": "GET", "/hall/presses.csv": "GET", "/hall/waiting.csv": "GET", "/hall/schedule.svg": "GET",
+        "/runs": "GET", "/runs/runs.csv": "GET",
+        "/runs/{run}": "GET", "/runs/{run}/accounts.csv": "GET", "/runs/{run}/code.svg": "GET",
+        "/runs/{run}/lot": "GET", "/runs/{run}/lot/oc.svg": "GET", "/runs/{run}/lots/{lot}": "GET",
+        "/runs/{run}/lots/{lot}/face.svg": "GET",
+        "/stock": "GET", "/stock/stock.csv": "GET", "/orders": "GET", "/orders/orders.csv": "GET", "/promises": "GET",
+        "/promises/promises.csv": "GET", "/packing": "GET", "/packing/find": "GET", "/packing/{packing}": "GET",
+        "/packing/{packing}/labels.pdf": "GET", "/packing/{packing}/manifest.csv": "GET",
+        "/packing/{packing}/pick-list.csv": "GET", "/dock": "GET", "/dock/load.csv": "GET", "/recalls": "GET",
+        "/recalls/recalls.csv": "GET", "/cartons/{sscc}": "GET",
     },
     f"{PEOPLE}r": {
         "/api/openapi.json": "GET", "/api/titles": "GET", "/api/titles/{title}": "GET",
@@ -74,6 +84,7 @@ EXPECTED: dict[str, dict[str, str]] = {
         "/api/plans/{plan}/clips/{version}.wav": "GET", "/api/plans/{plan}/bookmarks": "GET", "/api/jobs": "GET",
         "/api/jobs/{job}": "GET", "/api/uploads": "GET", "/api/uploads/{upload}": "GET", "/api/works/board": "GET",
         "/api/works/titles/{catalogue:path}": "GET", "/api/works/parts/{part}": "GET", "/api/works/search": "GET",
+        "/api/works/orders": "GET", "/api/works/stock": "GET",
         "/api/works/guilt/{catalogue:path}": "GET", "/api/plays": "GET", "/api/plays/{play}": "GET",
         "/api/plays/{play}/clips": "GET", "/api/plays/{play}/clips/{version}.wav": "GET",
     },
@@ -93,9 +104,15 @@ EXPECTED: dict[str, dict[str, str]] = {
         "/works/begin": "POST", "/works/take-in": "POST", "/works/keep": "POST", "/works/cut": "POST",
         "/works/heard": "POST", "/microscope": "POST", "/microscope/{photo}/again": "POST",
         "/station/do": "POST", "/station/undo": "POST",
+        "/hall/begin": "POST", "/runs/{run}/first-off": "POST", "/runs/{run}/pressed": "POST",
+        "/runs/{run}/stock": "POST", "/runs/{run}/take-out": "POST", "/runs/{run}/recall": "POST",
+        "/runs/{run}/lot": "POST", "/runs/{run}/lot/restart": "POST", "/runs/{run}/lots/{lot}/decide": "POST",
+        "/orders/file": "POST", "/orders/cancel": "POST", "/packing/pack": "POST", "/packing/open": "POST",
+        "/packing/printer": "POST", "/dock/choose": "POST", "/dock/load": "POST", "/recalls/told": "POST",
     },
     f"{HANDS}w": {
         "/api/works/events": "POST", "/api/works/grow": "POST", "/api/works/cut": "POST", "/api/works/photo": "POST",
+        "/api/works/orders": "POST",
     },
     KEEPERS: {
         "/people": "GET", "/people/add": "POST", "/people/{person}/roles": "POST", "/people/{person}/password": "POST",
@@ -311,6 +328,9 @@ RECORD = {
     "passivated": "A", "weighed": "Aw", "measured": "EA", "back_sanded": "A", "centred": "AR", "trimmed": "AR",
     "formed": "AR", "test_played": "E", "approved": "E", "refused": "E", "put_to_press": "R", "taken_off": "R",
     "vaulted": "EARC", "scrapped": "EAR", "recalled": "E", "corrected": "EARC",
+    "run_begun": "R", "first_off": "ER", "run_pressed": "R", "lot_inspected": "ER", "lot_disposed": "E",
+    "inspection_restarted": "E", "stocked": "RC", "taken_out": "ERC", "orders_taken": "C", "order_cancelled": "C",
+    "cartons_packed": "C", "carton_opened": "C", "loaded": "C", "account_told": "EC",
 }  # fmt: skip
 
 

@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from discwright.acts.ledger_keeping import back_up, drill
-from discwright.desk.show_board import _plain, drill_badge, paging, title_href
+from discwright.desk.csv_words import plain_cell
+from discwright.desk.show_board import drill_badge, paging, title_href
 from discwright.desk.show_family import line_rows, works_findings
 from discwright.desk.works_time import (
     at_words,
@@ -151,7 +152,7 @@ def test_findings_come_with_their_line_and_stops_first() -> None:
 
 def test_addresses_and_cells_hold_anything() -> None:
     assert title_href("A/B 1?") == "/works/titles/A%2FB%201%3F"
-    assert [_plain(one) for one in ("=1+1", "@x", "-3", "ok", 5)] == ["'=1+1", "'@x", "'-3", "ok", 5]
+    assert [plain_cell(one) for one in ("=1+1", "@x", "-3", "ok", 5)] == ["'=1+1", "'@x", "'-3", "ok", 5]
 
 
 @pytest.mark.parametrize(

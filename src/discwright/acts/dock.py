@@ -207,6 +207,24 @@ def _lines(packed: Packed, docks: Mapping[str, str], hand: Hand) -> list[Order]:
                 "bins": dict(bins),
                 "bundle": bundles[one.key],
                 "dock": docks[one.key],
+                "capacity": one.capacity,
             }
         )
-    return [hand.order(r.CartonsPacked(cartons=tuple(rows)), title) for title, rows in by_title.items()]
+    hands = (Hand(hand.by, hand.station, packing_key(hand.key, k), hand.accepted) for k in range(len(by_title)))
+    return [
+        own.order(r.CartonsPacked(cartons=tuple(rows)), title)
+        for own, (title, rows) in zip(hands, by_title.items(), strict=True)
+    ]
+
+
+def packing_key(key: str, number: int = 0) -> str:
+    """The key under which a line of a packing stands: each title has its own.
+
+    Parameters
+    ----------
+    key : str
+        Of the whole packing; empty for none.
+    number : int
+        Of the line, from 0.
+    """
+    return f"{key}-{number}" if key else ""

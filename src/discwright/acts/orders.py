@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, date
 from pathlib import Path
@@ -14,7 +14,7 @@ from discwright.acts.dock import open_orders, stock
 from discwright.acts.works import Hand
 from discwright.errors import CallError
 from discwright.files.csv_guard import LineFinding
-from discwright.files.orders_csv import OrdersRead, read_orders
+from discwright.files.orders_csv import OrdersRead, check_lines, read_orders
 from discwright.files.stock_csv import read_weights
 from discwright.works import run_events as r
 from discwright.works.family import Family
@@ -86,31 +86,18 @@ def take_orders(ledger: Ledger, path: Path, hand: Hand, *, weights: Path | None 
     if table is not None and any(one.severity == "stop" for one in table.findings):
         return OrdersTaken(table.findings, 0, (), 0)
     read = read_orders(path, editions=known, weights=table.weights if table is not None else None)
-    strange = [one for one in read.lines if one.edition not in known]
-    if read.refused or strange:
-        return OrdersTaken((*read.findings, *_unknown(strange, path)), read.more, (), 0)
     digest = hashlib.sha256(path.read_bytes()).hexdigest()
-    return _taken(ledger, read, hand, path.name, digest)
+    return _taken_if_known(ledger, read, known, hand, path.name, digest)
 
 
-def _unknown(lines: Sequence[OrderLine], path: Path) -> list[LineFinding]:
-    """Stops for editions that no title of the ledger has."""
-    return [
-        LineFinding(
-            "edition_of_no_title", "stop", path.name, one.line, "edition", one.edition,
-            "is no edition of a title in this ledger; take the title in first, or mend the number.",
-        )
-        for one in lines[:100]
-    ]  # fmt: skip
-
-
-def take_order_lines(ledger: Ledger, lines: Sequence[OrderLine], hand: Hand, source: str) -> OrdersTaken:
+def take_order_lines(ledger: Ledger, rows: Iterable[Mapping[str, object]], hand: Hand, source: str) -> OrdersTaken:
     """Take orders that a program sends: all of them, or none.
 
     Parameters
     ----------
     ledger : Ledger
-    lines : sequence of OrderLine
+    rows : iterable of mapping
+        Lines by the heads of an order file; checked as strictly as those.
     hand : Hand
     source : str
         Who sends them.
@@ -118,15 +105,31 @@ def take_order_lines(ledger: Ledger, lines: Sequence[OrderLine], hand: Hand, sou
     Raises
     ------
     CallError
-        If there is none, or an edition is of no title.
+        If an order was taken before.
     """
-    if not lines:
-        raise CallError("no line of an order was sent; send one at least.")
     known = frozenset(edition_codes(ledger))
-    strange = next((one.edition for one in lines if one.edition not in known), None)
-    if strange is not None:
-        raise CallError(f"“{strange[:60]}” is no edition of a title in this ledger; take the title in first.")
-    return _taken(ledger, OrdersRead(tuple(lines), (), 0, False), hand, source, "")
+    read = check_lines(rows, source, editions=known)
+    return _taken_if_known(ledger, read, known, hand, source, "")
+
+
+def _taken_if_known(
+    ledger: Ledger, read: OrdersRead, known: frozenset[str], hand: Hand, source: str, digest: str
+) -> OrdersTaken:
+    strange = [one for one in read.lines if one.edition not in known]
+    if read.refused or strange:
+        return OrdersTaken((*read.findings, *_unknown(strange, source)), read.more, (), 0)
+    return _taken(ledger, read, hand, source, digest)
+
+
+def _unknown(lines: Sequence[OrderLine], source: str) -> list[LineFinding]:
+    """Stops for editions that no title of the ledger has."""
+    return [
+        LineFinding(
+            "edition_of_no_title", "stop", source, one.line, "edition", one.edition,
+            "is no edition of a title in this ledger; take the title in first, or mend the number.",
+        )
+        for one in lines[:100]
+    ]  # fmt: skip
 
 
 def _taken(ledger: Ledger, read: OrdersRead, hand: Hand, source: str, digest: str) -> OrdersTaken:

@@ -19,19 +19,28 @@ from discwright.acts.people import NotAllowedError
 from discwright.desk import (
     api_desk,
     api_inspect,
+    api_orders,
     api_plans,
     api_uploads,
     api_works,
     listening,
     tiles,
     views_desk,
+    views_dock,
     views_guilt,
+    views_hall,
     views_inspect,
     views_keeper,
+    views_lot,
     views_microscope,
+    views_orders,
+    views_packing,
     views_people,
+    views_recalls,
+    views_runs,
     views_side,
     views_station,
+    views_stock,
     views_title,
     views_trust,
     views_works,
@@ -58,7 +67,8 @@ _WARMING_S = 5.0
 #: What has pages or answers; each path also needs its rule at the door.
 _ROUTED = (
     views_people, views_keeper, views_trust, views_desk, views_title, views_side, views_works, views_guilt,
-    views_station, views_inspect, views_microscope, api_desk, api_plans, api_works, api_inspect,
+    views_station, views_inspect, views_microscope, views_hall, views_runs, views_lot, views_stock, views_orders,
+    views_packing, views_dock, views_recalls, api_desk, api_plans, api_works, api_orders, api_inspect,
 )  # fmt: skip
 
 

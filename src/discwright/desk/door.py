@@ -75,6 +75,9 @@ RULES = (
     _rule("GET", r"(/api)?/(works|stations?)(/.*)?", p.SEE),
     _rule("POST", r"/station/(choose|scanner)", p.SEE),  # which station a device is, and what its scanner adds
     _rule("POST", r"(/api)?/(works|stations?)(/.*)?", p.RECORD),
+    # The press hall: runs and their lots.
+    _rule("GET", r"/(hall|runs)(/.*)?", p.SEE),
+    _rule("POST", r"/(hall|runs)/.+", p.RECORD),
     # Titles, sides and long work.
     _rule("GET", r"/", p.SEE),
     _rule("POST", r"/open", p.PLAN),
@@ -89,6 +92,9 @@ RULES = (
     _rule("POST", r"(/api)?/plays(/.*)?", p.PLAN),
     _rule("GET", r"/microscope(/.*)?", p.SEE),
     _rule("POST", r"/microscope(/.*)?", p.RECORD),
+    # From stock to dock.
+    _rule("GET", r"/(stock|orders|promises|packing|dock|recalls|cartons)(/.*)?", p.SEE),
+    _rule("POST", r"/(orders|packing|dock|recalls)/.+", p.RECORD),
 )
 
 

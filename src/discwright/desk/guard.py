@@ -26,8 +26,10 @@ from discwright.desk.micrographs import MICROGRAPH_BYTES
 from discwright.desk.uploads import PIECE_BYTES
 from discwright.files.photo import PHOTO_BYTES
 
-#: Largest body of a request, bytes, for all but the pieces of uploads and photographs.
+#: Largest body of a request, bytes, for all but the pieces of uploads, photographs and files of orders.
 BODY_BYTES = 1 << 16
+#: Largest file of orders, bytes.
+ORDERS_BYTES = 64 << 20
 CONTENT_POLICY = (
     "default-src 'self'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; "
     "connect-src 'self'; media-src 'self' blob:; object-src 'none'; base-uri 'none'; form-action 'self'; "
@@ -48,10 +50,13 @@ _OWN_NAMES = ("localhost", "127.0.0.1", "[::1]")
 #: Stands for any bare address of this machine in a list of hosts; no Host header can hold a star.
 ANY_ADDRESS = "*"
 _SAFE = ("GET", "HEAD", "OPTIONS")
-#: Larger bodies. Neither is read ahead, so that whoever is not let in fills no memory: a piece counts itself, and a
-#: photograph is counted while it is read.
+#: Larger bodies. None is read ahead, so that whoever is not let in fills no memory: a piece counts itself, and a
+#: photograph or a file of orders is counted while it is read.
 _PIECE = re.compile(r"/api/uploads/[^/]+")
-_PHOTOS = {"/api/works/photo": PHOTO_BYTES, "/microscope": MICROGRAPH_BYTES}
+_COUNTED = {
+    "/api/works/photo": PHOTO_BYTES, "/microscope": MICROGRAPH_BYTES, "/orders/file": ORDERS_BYTES,
+    "/api/works/orders": ORDERS_BYTES,
+}  # fmt: skip
 _HOST = re.compile(r"(\[[0-9a-f:.]{2,45}\]|[a-z0-9._-]{1,253})(?::([0-9]{1,5}))?")
 _DEFAULT_PORTS = {"http": "80", "https": "443"}
 _MOST_PATH_LETTERS = 2000
@@ -263,14 +268,14 @@ def _is_address(host: str) -> bool:
 async def _bounded(scope: Scope, headers: Headers, receive: Receive) -> tuple[tuple[int, str] | None, Receive]:
     """The body of a request, read ahead where it is small; or why it is refused."""
     piece = scope["method"] == "PUT" and _PIECE.fullmatch(scope["path"]) is not None
-    photo = scope["method"] == "POST" and scope["path"] in _PHOTOS
-    limit = PIECE_BYTES if piece else _PHOTOS[scope["path"]] if photo else BODY_BYTES
+    counted = scope["method"] == "POST" and scope["path"] in _COUNTED
+    limit = PIECE_BYTES if piece else _COUNTED[scope["path"]] if counted else BODY_BYTES
     told = headers.get("content-length", "0")
     if not told.isascii() or not told.isdecimal():
         return (400, "The length of the request is no number; send it again."), receive
     if len(told) > 18 or int(told) > limit:
         return _too_long(limit), receive
-    if photo:
+    if counted:
         return None, _Counted(receive, limit)
     if piece or (told.strip("0") == "" and "transfer-encoding" not in headers):
         return None, receive  # and what has no body has nothing to read

@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 from typing import ClassVar
 
+from discwright.desk.dock_pages import DOCK_PAGES, DocksPage
+from discwright.desk.hall_pages import HALL_PAGES, HallPages
 from discwright.desk.inspect_pages import INSPECT_PAGES, InspectPage
 from discwright.desk.page_parts import (
     BandRow,
@@ -220,11 +222,11 @@ class JobPart:
 
 Page = (
     RecentPage | TitlesPage | TitlePage | SidePage | PatternsPage | TroublePage | JobPart | PeoplesPage | WorksPage
-    | InspectPage
+    | InspectPage | HallPages | DocksPage
 )  # fmt: skip
 PAGES: tuple[type[Page], ...] = (
     RecentPage, TitlesPage, TitlePage, SidePage, PatternsPage, TroublePage, JobPart, *PEOPLE_PAGES, *WORKS_PAGES,
-    *INSPECT_PAGES,
+    *INSPECT_PAGES, *HALL_PAGES, *DOCK_PAGES,
 )  # fmt: skip
 
 

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import secrets
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
+from discwright.desk.csv_words import csv_of, moment_cell
+from discwright.desk.dock_words import number_href
+from discwright.desk.run_words import run_href
 from discwright.desk.shelf import Found
 from discwright.desk.works_parts import Badge, BoardRow, FoundRow, NewTitle, Paging, SidePlace
 from discwright.desk.works_time import at_words, due_words, now_stamp, since_words, span_words
 from discwright.desk.works_words import late_words, state_badge, waits_words
 from discwright.errors import CallError
 from discwright.works.family import Family
+from discwright.works.parts import RUN, is_number_of
 from discwright.works.standing import SideStanding
 from discwright.works.store import look
 from discwright.works.store.backup import last_backup
@@ -42,7 +44,9 @@ def title_href(catalogue: str) -> str:
 
 
 def part_href(number: str) -> str:
-    """Address of a part's page; empty for no part."""
+    """Address of a part's page, or of a run's; empty for neither."""
+    if is_number_of(RUN, number):
+        return run_href(number)
     return f"/works/parts/{number}" if number else ""
 
 
@@ -88,19 +92,18 @@ def paging(first: int, shown: int, total: int, address: str) -> Paging:
 
 def board_csv(ledger: Ledger, finished: bool, zone: ZoneInfo) -> str:
     """The whole board, a line for each side."""
-    packed = io.StringIO()
-    writer = csv.writer(packed, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for family, side in _all_sides(ledger, finished):
-        late = bool(side.late_at) and side.late_at < now_stamp(ledger)
-        due = next((str(one.get("due") or "") for one in family.editions if one["id"] == side.edition), "")
-        cells = (
-            family.title, family.name, side.edition, side.side, side.format, side.part, state_badge(side.state).words,
-            waits_words(side.waits_for), _moment(side.since, zone), _moment(side.late_at, zone),
-            "yes" if late else "no", due_words(due), side.pressings, side.quantity or "",
-        )  # fmt: skip
-        writer.writerow([_plain(one) for one in cells])
-    return packed.getvalue()
+    now = now_stamp(ledger)
+    return csv_of(COLUMNS, (_cells(family, side, zone, now) for family, side in _all_sides(ledger, finished)))
+
+
+def _cells(family: Family, side: SideStanding, zone: ZoneInfo, now: str) -> tuple[object, ...]:
+    late = bool(side.late_at) and side.late_at < now
+    due = next((str(one.get("due") or "") for one in family.editions if one["id"] == side.edition), "")
+    return (
+        family.title, family.name, side.edition, side.side, side.format, side.part, state_badge(side.state).words,
+        waits_words(side.waits_for), moment_cell(side.since, zone), moment_cell(side.late_at, zone),
+        "yes" if late else "no", due_words(due), side.pressings, side.quantity or "",
+    )  # fmt: skip
 
 
 def _all_sides(ledger: Ledger, finished: bool) -> Iterator[tuple[Family, SideStanding]]:
@@ -115,21 +118,15 @@ def _all_sides(ledger: Ledger, finished: bool) -> Iterator[tuple[Family, SideSta
         first += look.PAGE
 
 
-def _moment(moment: str, zone: ZoneInfo) -> str:
-    return datetime.fromisoformat(moment).astimezone(zone).isoformat(timespec="minutes") if moment else ""
-
-
-def _plain(cell: object) -> object:
-    """A table program takes what begins so for a formula."""
-    return f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
-
-
 def found_rows(ledger: Ledger, text: str) -> tuple[FoundRow, ...]:
     """Everything a number leads to."""
     return tuple(
-        FoundRow(one.what, one.shown, one.title, one.part, part_href(one.part) or title_href(one.title))
+        FoundRow(
+            one.what, one.shown, one.title, one.part,
+            number_href(one.what, one.shown) or part_href(one.part) or title_href(one.title),
+        )
         for one in look.search(ledger, text)
-    )
+    )  # fmt: skip
 
 
 def new_titles(ledger: Ledger, found: Found) -> tuple[NewTitle, ...]:

@@ -12,8 +12,10 @@ from starlette.concurrency import run_in_threadpool
 from discwright.acts.people import check_may_correct, hand_of
 from discwright.acts.works_record import correct
 from discwright.desk.api_shapes import desk_of
+from discwright.desk.dock_words import carton_href, scanned_carton
 from discwright.desk.door import person_of
 from discwright.desk.rendering import form_of, frame, go_to, remember, render
+from discwright.desk.run_words import run_href
 from discwright.desk.shelf import NotThereError
 from discwright.desk.show_board import new_key
 from discwright.desk.show_station import (
@@ -27,13 +29,13 @@ from discwright.desk.show_station import (
 )
 from discwright.desk.station_parts import CodeRow, DoneLine, StationPart, StepButton
 from discwright.desk.stations import DEFAULT, Station, station
-from discwright.desk.works_door import AtOddsError, ledger_of, part_at, take_step
+from discwright.desk.works_door import AtOddsError, ledger_of, part_at, run_at, take_step
 from discwright.desk.works_pages import EntryPage, NoLedgerPage, ScannerPage, StationPage
 from discwright.desk.works_time import now_stamp
 from discwright.errors import CallError, DiscwrightError
 from discwright.findings import Finding
 from discwright.works.events import EVENTS
-from discwright.works.parts import part_number
+from discwright.works.parts import RUN, is_number_of, part_number
 from discwright.works.people import RECORD, Person, may, may_correct
 from discwright.works.possible import GROW
 from discwright.works.scanning import Scan, codes, read_scan
@@ -54,10 +56,18 @@ def station_page(request: Request, code: str = "", done: str = "", refused: str 
     ledger, here = ledger_of(request), station_of(request)
     scan = scanned(request, code) if code.strip() else None
     sentence = scan.sentence if scan is not None else ""
+    if scan is not None and not scan.number and (sscc := scanned_carton(code)):
+        return go_to(request, carton_href(sscc))
     part: StationPart | None = None
     steps: tuple[StepButton, ...] = ()
     nothing = ""
-    if scan is not None and scan.number:
+    if scan is not None and is_number_of(RUN, scan.number):
+        try:
+            _, run = run_at(ledger, scan.number)
+            return go_to(request, f"{run_href(run.id)}{f'?done={done}' if done.isdecimal() else ''}")
+        except NotThereError as why:
+            sentence = _sentence(why)
+    elif scan is not None and scan.number:
         try:
             family, found = part_at(ledger, scan.number)
             part = station_part(family, found, here)
@@ -68,8 +78,8 @@ def station_page(request: Request, code: str = "", done: str = "", refused: str 
     if refused and not sentence:
         sentence = "Nothing was written: what speaks against it stands below."
     page = StationPage(
-        frame(request), person.name, station_options(here), here.words, part, steps, _done(ledger, person, done, again),
-        sentence, nothing,
+        frame(request), person.name, station_options(here), here.words, part, steps,
+        done_of(ledger, person, done, again), sentence, nothing,
     )  # fmt: skip
     return render(page, 404 if sentence and part is None and scan is not None and scan.number else 200)
 
@@ -96,7 +106,7 @@ def added_by(request: Request) -> tuple[str, str]:
     return before[:_MOST_ADDED], after[:_MOST_ADDED]
 
 
-def _done(ledger: Ledger, person: Person, seq: str, again: bool) -> DoneLine | None:
+def done_of(ledger: Ledger, person: Person, seq: str, again: bool) -> DoneLine | None:
     """What a step left in the ledger; None where the address names no line."""
     line = ledger.line(int(seq)) if seq.isdecimal() and len(seq) < 15 else None
     if line is None:

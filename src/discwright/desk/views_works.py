@@ -14,6 +14,7 @@ from discwright.acts.people import check_may_record, hand_of
 from discwright.acts.works import Cutting, Hand, cut, keep_plan, read_planned, take_in
 from discwright.acts.works_card import write_part_card
 from discwright.desk.api_shapes import desk_of, words_of
+from discwright.desk.dock_words import carton_href, scanned_carton
 from discwright.desk.door import person_of
 from discwright.desk.page_parts import Option
 from discwright.desk.rendering import form_of, frame, go_to, render
@@ -43,18 +44,19 @@ from discwright.desk.show_family import (
     works_findings,
 )
 from discwright.desk.show_guilt import guilt_href
+from discwright.desk.show_hall import runs_with
 from discwright.desk.show_plays import play_block
 from discwright.desk.show_station import step_words
 from discwright.desk.tree_picture import tree_pictures
 from discwright.desk.views_desk import job_rows
-from discwright.desk.works_door import came, family_at, ledger_of, part_at
+from discwright.desk.works_door import came, family_at, ledger_of, part_at, run_at
 from discwright.desk.works_pages import BoardPage, FamilyPage, NoLedgerPage, PartPage, SearchPage
 from discwright.desk.works_time import now_stamp, zone_of, zone_words
 from discwright.desk.works_words import marks_hint, marks_on, part_badge, sign_words, verdict_badge
 from discwright.files.part_label import PartLabel, code_svg, label_pdf, label_sheet_pdf
 from discwright.units import number
 from discwright.works.family import Family, Part
-from discwright.works.parts import GROWS, LACQUER
+from discwright.works.parts import GROWS, LACQUER, RUN, is_number_of
 from discwright.works.people import RECORD, may, may_record, recordable_by
 from discwright.works.possible import steps
 from discwright.works.scanning import read_scan
@@ -111,7 +113,10 @@ def search(request: Request, q: str = "") -> Response:
     ledger = ledger_of(request)
     scan = read_scan(q)
     if scan.number:
-        return go_to(request, part_href(part_at(ledger, scan.number)[1].id))
+        look_up = run_at if is_number_of(RUN, scan.number) else part_at
+        return go_to(request, part_href(look_up(ledger, scan.number)[1].id))
+    if sscc := scanned_carton(q):
+        return go_to(request, carton_href(sscc))
     found = found_rows(ledger, q) if q.strip() else ()
     if len(found) == 1 and found[0].part:
         return go_to(request, found[0].href)
@@ -214,8 +219,10 @@ def _maybe(fields: dict[str, str], name: str, what: str) -> float | None:
 
 @router.get("/works/parts/{part_id}")
 def part_page(request: Request, part_id: str) -> Response:
-    """One part and everything that happened to it."""
+    """One part and everything that happened to it; a run has a page of its own."""
     desk, person, ledger = desk_of(request), person_of(request), ledger_of(request)
+    if is_number_of(RUN, part_id):
+        return go_to(request, part_href(run_at(ledger, part_id)[1].id))
     family, part = part_at(ledger, part_id)
     zone, lacquer, shelf = zone_of(ledger), family.lacquer(part), desk.folder.shelf if desk.is_open else None
     known = steps(family, part, recordable_by(person), now_stamp(ledger))
@@ -232,7 +239,8 @@ def part_page(request: Request, part_id: str) -> Response:
         lines=line_rows(look.part_lines(ledger, family, part.id), part.id, zone),
         findings=works_findings(one for one in family.findings if one.get("part") == part.id),
         cards=_cards(part), play=play_block(desk, person, ledger, family, part, zone),
-        jobs=job_rows(desk, frozenset({part.id})) if desk.is_open else (), zone=zone_words(zone),
+        jobs=job_rows(desk, frozenset({part.id})) if desk.is_open else (),
+        runs=runs_with(family, part, clock_now(ledger)), zone=zone_words(zone),
     )  # fmt: skip
     return render(page)
 

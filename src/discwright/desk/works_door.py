@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from fastapi import Request
 
 from discwright.acts.people import check_may_record, hand_of
+from discwright.acts.runs import run_for
 from discwright.acts.works_look import part_for
 from discwright.acts.works_record import Said, record
 from discwright.desk.api_shapes import desk_of
@@ -19,6 +20,7 @@ from discwright.works.family import Family, Part
 from discwright.works.parts import GROWS
 from discwright.works.possible import GROW
 from discwright.works.store.ledger import Ledger, Outcome
+from discwright.works.yard import Run
 
 #: Fields of a form that say nothing of the step itself.
 _OWN = ("part", "kind", "key", "by", "station", "accepted", "say")
@@ -55,6 +57,20 @@ def part_at(ledger: Ledger, number_: str) -> tuple[Family, Part]:
     """
     try:
         return part_for(ledger, number_)
+    except CallError as why:
+        raise NotThereError(str(why)) from None
+
+
+def run_at(ledger: Ledger, number_: str) -> tuple[Family, Run]:
+    """A run by its number, as an address or a form has it.
+
+    Raises
+    ------
+    NotThereError
+        If no run has it.
+    """
+    try:
+        return run_for(ledger, number_)
     except CallError as why:
         raise NotThereError(str(why)) from None
 

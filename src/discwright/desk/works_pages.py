@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from discwright.desk.guilt_parts import ChoiceRow, FacePicture, GuiltTree, HeardForm, PlayRow, SpotRow, SuspectRow
+from discwright.desk.hall_parts import RunLink
 from discwright.desk.inspect_parts import PlayBlock
 from discwright.desk.page_parts import Fact, Frame, JobRow, Option
 from discwright.desk.station_parts import (
@@ -166,6 +167,8 @@ class PartPage:
         Test plays; None for what is no disc.
     jobs : tuple of JobRow
         Of its plays.
+    runs : tuple of RunLink
+        What was pressed with it, the last begun first.
     zone : str
     """
 
@@ -195,6 +198,7 @@ class PartPage:
     cards: tuple[Option, ...]
     play: PlayBlock | None
     jobs: tuple[JobRow, ...]
+    runs: tuple[RunLink, ...]
     zone: str
 
 

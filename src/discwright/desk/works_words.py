@@ -6,6 +6,7 @@ from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
+from discwright.desk.run_lines import said_of_run
 from discwright.desk.works_parts import Badge
 from discwright.desk.works_time import span_words
 from discwright.faults import counted
@@ -96,6 +97,9 @@ def said_in(line: Line) -> str:
     """What a line says besides its kind, in words: `mass 212.5 g, tank 3`; its note is not among it."""
     if line.kind == "corrected":
         return _correction(line)
+    of_run = said_of_run(line)
+    if of_run is not None:
+        return of_run
     known = {one.name: one.metadata["words"] for one in fields(e.EVENTS[line.kind])} if line.kind in e.EVENTS else {}
     unsaid = (*_UNSAID, "count") if line.data.get("count") == len(line.data.get("defects", ())) != 0 else _UNSAID
     told = [_field(name, known.get(name, name), value) for name, value in line.data.items() if name not in unsaid]

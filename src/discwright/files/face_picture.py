@@ -57,6 +57,16 @@ def face_of(disc: DiscFormat) -> Face:
     )  # fmt: skip
 
 
+def half_view(face: Face) -> float:
+    """From the middle of the picture of a face to its edge, mm, where it has no legend.
+
+    Parameters
+    ----------
+    face : Face
+    """
+    return face.edge + _ROOM
+
+
 def face_svg(face: Face, defects: Sequence[LotDefect], caption: str = "", legend: bool = True) -> str:
     """The picture.
 
@@ -75,7 +85,7 @@ def face_svg(face: Face, defects: Sequence[LotDefect], caption: str = "", legend
     str
         A whole SVG document.
     """
-    half = face.edge + _ROOM
+    half = half_view(face)
     placed = [one for one in defects if one.radius_mm is not None and one.angle_deg is not None]
     elements = [*_disc(face), *_angles(face.edge)]
     for one in placed[:MOST_DRAWN]:

@@ -231,7 +231,7 @@ class CartonsPacked(Event):
     kind: ClassVar[str] = "cartons_packed"
     words: ClassVar[str] = "cartons packed"
     recordable: ClassVar[bool] = False
-    cartons: tuple[Plain, ...] = told("the cartons", read=_rows(_CARTON, {"bundle": str, "dock": str}))
+    cartons: tuple[Plain, ...] = told("the cartons", read=_rows(_CARTON, {"bundle": str, "dock": str, "capacity": int}))
 
 
 @dataclass(frozen=True, kw_only=True)

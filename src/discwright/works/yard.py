@@ -165,6 +165,8 @@ class Packed:
     at, loaded_at, vehicle : str
     opened : bool
         Its discs are back in a bin.
+    capacity : int
+        Discs of a full one; 0 where nobody said.
     """
 
     sscc: str
@@ -179,6 +181,7 @@ class Packed:
     loaded_at: str = ""
     vehicle: str = ""
     opened: bool = False
+    capacity: int = 0
 
     @property
     def count(self) -> int:

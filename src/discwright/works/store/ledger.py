@@ -208,6 +208,16 @@ class Ledger:
         with reading(self.engine) as connection:
             return rows.line_at(connection, seq)
 
+    def keyed(self, key: str) -> Line | None:
+        """The line that was written under a key, or None.
+
+        Parameters
+        ----------
+        key : str
+        """
+        with reading(self.engine) as connection:
+            return rows.last_and_keyed(connection, [key])[1].get(key)
+
     def setting(self, name: str, default: str = "") -> str:
         """What the works has set.
 

@@ -9,6 +9,7 @@ from sqlalchemy import and_, func, select
 
 from discwright.works.chain import Line
 from discwright.works.family import Family
+from discwright.works.parts import STAMPER
 from discwright.works.standing import SideStanding, standings
 from discwright.works.store import kept, tables
 from discwright.works.store.connect import reading
@@ -95,6 +96,44 @@ def families_beyond(ledger: Ledger) -> tuple[Family, ...]:
     query = select(n.title).where(n.what.in_(("run", "order"))).distinct().order_by(n.title)
     with reading(ledger.engine) as connection:
         return tuple(kept.read_families(connection, [str(name) for name in connection.execute(query).scalars()]))
+
+
+def families_to_press(ledger: Ledger) -> tuple[Family, ...]:
+    """Every title that waits for something, or has an order, as it stands, by catalogue number.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    """
+    t, n = tables.titles.c, tables.numbers.c
+    query = select(t.catalogue).where(t.open).union(select(n.title).where(n.what == "order"))
+    with reading(ledger.engine) as connection:
+        names = sorted(str(name) for name in connection.execute(query).scalars())
+        return tuple(kept.read_families(connection, names))
+
+
+def titles_with_negatives(ledger: Ledger) -> tuple[str, ...]:
+    """Every title that has a negative at a press; and every open one that has a stamper that could go to one.
+
+    Parameters
+    ----------
+    ledger : Ledger
+
+    Returns
+    -------
+    tuple of str
+        By catalogue number.
+    """
+    p, t = tables.parts.c, tables.titles.c
+    at_press = select(p.title).where(p.state == "at_press")
+    ready = (
+        select(p.title)
+        .join(tables.titles, t.catalogue == p.title)
+        .where(t.open, p.kind == STAMPER, p.state.in_(("separated", "approved", "taken_off", "vaulted")))
+    )
+    query = at_press.union(ready)
+    with reading(ledger.engine) as connection:
+        return tuple(sorted({str(name) for name in connection.execute(query).scalars()}))
 
 
 def edition_codes(ledger: Ledger) -> tuple[str, ...]:
