@@ -115,7 +115,8 @@ def paging(first: int, shown: int, total: int, address: str, what: str = "lines"
         return Paging(f"no {what}", f"{address}0" if first else "", "")
     earlier = f"{address}{max(0, first - step)}" if first else ""
     later = f"{address}{first + step}" if first + shown < total else ""
-    words = f"{total} {what}" if shown == total else f"{what} {first + 1} to {first + shown} of {total}"
+    all_of_them = f"1 {what.removesuffix('s')}" if total == 1 else f"{total} {what}"
+    words = all_of_them if shown == total else f"{what} {first + 1} to {first + shown} of {total}"
     return Paging(words, earlier, later)
 
 
