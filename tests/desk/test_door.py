@@ -104,7 +104,7 @@ EXPECTED: dict[str, dict[str, str]] = {
         "/works/begin": "POST", "/works/take-in": "POST", "/works/keep": "POST", "/works/cut": "POST",
         "/works/heard": "POST", "/microscope": "POST", "/microscope/{photo}/again": "POST",
         "/station/do": "POST", "/station/undo": "POST",
-        "/hall/begin": "POST", "/runs/{run}/first-off": "POST", "/runs/{run}/pressed": "POST",
+        "/hall/begin": "POST", "/hall/schedule": "POST", "/runs/{run}/first-off": "POST", "/runs/{run}/pressed": "POST",
         "/runs/{run}/stock": "POST", "/runs/{run}/take-out": "POST", "/runs/{run}/recall": "POST",
         "/runs/{run}/lot": "POST", "/runs/{run}/lot/restart": "POST", "/runs/{run}/lots/{lot}/decide": "POST",
         "/orders/file": "POST", "/orders/cancel": "POST", "/packing/pack": "POST", "/packing/open": "POST",

@@ -13,7 +13,7 @@ import pytest
 from pressed import ANN, made, stamper_of, take_title
 
 from discwright.acts.hall import plan_jobs
-from discwright.acts.hall_ledger import keep_schedule
+from discwright.acts.hall_ledger import keep_schedule, kept_schedule
 from discwright.acts.works_record import Said, record
 from discwright.desk.show_hall import PRESS_COLUMNS, WAITING_COLUMNS, at_presses, hall_families
 from discwright.works import events as e
@@ -187,3 +187,23 @@ def test_an_unknown_run_is_told(hall: Any) -> None:
         assert re.search(f"{unknown}: no part has this number here", answer.text, re.I), path
     part = stampers(hall, "NL 4")["A"]
     assert "is a part and no run" in hall.text(f"/runs/{part}", 404)
+
+
+def test_the_hall_is_planned_from_the_page_and_gone_by(hall: Any) -> None:
+    folder = hall.client.app.state.desk.folder.shelf.folder
+    without = hall.client.post("/hall/schedule", data={})
+    assert without.status_code == 422
+    assert "This folder has no hall.toml" in without.text
+    presses = "".join(f'[[press]]\nname = "{name}"\nsizes = ["12in", "7in"]\nshifts = ["early"]\n' for name in "123")
+    (folder / "hall.toml").write_text(presses, encoding="utf-8")
+    answer = hall.client.post("/hall/schedule", data={}, follow_redirects=False)
+    assert (answer.status_code, answer.headers["location"]) == (303, "/hall#schedule")
+    document = kept_schedule(hall.ledger)
+    assert document is not None
+    page = hall.client.get("/hall").text
+    assert "/hall/schedule.svg" in page
+    assert hall.client.get("/hall/schedule.svg").text.startswith("<svg")
+    (folder / "hall.toml").write_text("[[press]]\nname = 3\n", encoding="utf-8")
+    broken = hall.client.post("/hall/schedule", data={})
+    assert broken.status_code == 422
+    assert kept_schedule(hall.ledger) == document

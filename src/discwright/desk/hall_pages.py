@@ -40,6 +40,8 @@ class HallPage:
     tape : SaidForm or None
         Begins a run of a tape edition.
     schedule : ScheduleBlock
+    planning : SaidForm or None
+        Plans the hall anew.
     zone : str
     """
 
@@ -51,6 +53,7 @@ class HallPage:
     waiting: tuple[WaitingRow, ...]
     tape: SaidForm | None
     schedule: ScheduleBlock
+    planning: SaidForm | None
     zone: str
 
 

@@ -331,6 +331,9 @@ def waiting_csv(families: Iterable[Family]) -> str:
     return csv_of(WAITING_COLUMNS, rows)
 
 
+#: Id of the form that plans the hall.
+PLANNING = "planning"
+
 # The schedule ------------------------------------------------------------------------------------------
 
 
@@ -342,3 +345,17 @@ def schedule_block(ledger: Ledger) -> ScheduleBlock:
     ledger : Ledger
     """
     return schedule_of(kept_schedule(ledger))
+
+
+def planning_form(person: Person, said: Said) -> SaidForm | None:
+    """The form that plans the hall anew; None for who may not.
+
+    Parameters
+    ----------
+    person : Person
+    said : Said
+    """
+    if not may_record(person, "run_begun"):
+        return None
+    words = "Plan the hall from where things stand, and go by it"
+    return said_form(PLANNING, "/hall/schedule", words, (), said, person, told=False)

@@ -8,7 +8,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from starlette.concurrency import run_in_threadpool
 
-from discwright.acts.hall_ledger import kept_schedule
+from discwright.acts.hall_ledger import HALL_FILE, keep_schedule, kept_schedule, schedule_works
+from discwright.acts.people import NotAllowedError, check_may_record
 from discwright.acts.runs import begin_run
 from discwright.acts.works import Hand
 from discwright.desk import show_hall as show
@@ -17,7 +18,7 @@ from discwright.desk.csv_words import csv_response
 from discwright.desk.door import person_of
 from discwright.desk.hall_forms import NOTHING_SAID, Said, frame_at, take_form, text_in, whole_in
 from discwright.desk.hall_pages import HallPage
-from discwright.desk.rendering import form_of, frame, render
+from discwright.desk.rendering import form_of, frame, go_to, render
 from discwright.desk.run_words import run_href
 from discwright.desk.shelf import NotThereError
 from discwright.desk.show_board import clock_now
@@ -25,11 +26,14 @@ from discwright.desk.show_schedule import schedule_svg
 from discwright.desk.works_door import ledger_of
 from discwright.desk.works_pages import NoLedgerPage
 from discwright.desk.works_time import zone_of, zone_words
+from discwright.errors import CallError, DiscwrightError
 from discwright.works.people import RECORD, may
 from discwright.works.store.ledger import Ledger, Outcome
 
 router = APIRouter(include_in_schema=False)
 _STAMPER = "stamper-"
+#: Work that is put into a schedule while somebody waits for the page.
+_WORK_S = 3.0
 
 
 @router.get("/hall")
@@ -48,7 +52,8 @@ def _page(request: Request, said: Said) -> HallPage:
     first_offs, waiting = show.first_off_runs(families, now), show.waiting_rows(families, now)
     return HallPage(
         frame_at(request, "/hall"), show.counts(presses, first_offs, len(waiting)), presses, first_offs, waiting,
-        show.tape_form(person, said), show.schedule_block(ledger), zone_words(zone_of(ledger)),
+        show.tape_form(person, said), show.schedule_block(ledger), show.planning_form(person, said),
+        zone_words(zone_of(ledger)),
     )  # fmt: skip
 
 
@@ -71,6 +76,28 @@ def schedule_chart(request: Request) -> Response:
     if document is None:
         raise NotThereError("no schedule is kept yet; go back to the press hall.")
     return Response(schedule_svg(document), media_type="image/svg+xml")
+
+
+@router.post("/hall/schedule")
+async def plan(request: Request) -> Response:
+    """Plan the hall from where things stand, and go by that."""
+    return await run_in_threadpool(_plan, request)
+
+
+def _plan(request: Request) -> Response:
+    try:
+        check_may_record(person_of(request), "run_begun")
+        place = desk_of(request).folder.shelf.folder / HALL_FILE
+        if not place.is_file():
+            raise CallError(f"This folder has no {HALL_FILE}; write one with the presses of the house.")
+        ledger = ledger_of(request)
+        keep_schedule(ledger, schedule_works(ledger, place, seconds=_WORK_S))
+    except NotAllowedError:
+        raise
+    except DiscwrightError as trouble:
+        sentence = f"{str(trouble)[:1].upper()}{str(trouble)[1:]}"
+        return render(_page(request, Said(show.PLANNING, {}, sentence)), 422)
+    return go_to(request, "/hall#schedule")
 
 
 @router.post("/hall/begin")
