@@ -45,7 +45,7 @@ def made(tmp_path_factory: pytest.TempPathFactory, steps: set[str]) -> DemoResul
 def test_a_title_with_everything_beside_it(made: DemoResult) -> None:
     folder = made.title_file.parent
     sides = {report.folder.name for report in made.sides if report.folder is not None}
-    own = {"title.toml", "reel-1.wav", "reel-2.wav", "works.sqlite", "dispatch"}
+    own = {"title.toml", "reel-1.wav", "reel-2.wav", "works.sqlite", "dispatch", "hall.toml"}
     assert {path.name for path in folder.iterdir()} == own | PROOF | sides
     assert {"ep-A", "ep-B", "lp-A", "lp-B"} <= sides
     for report in made.sides:

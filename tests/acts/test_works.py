@@ -10,6 +10,7 @@ import pytest
 
 import discwright
 from discwright.acts.demo_works import write_ledger
+from discwright.acts.hall_ledger import kept_schedule
 from discwright.acts.plan import plan_file
 from discwright.acts.recalls import recalls
 from discwright.acts.works import Cutting, Hand
@@ -195,6 +196,10 @@ def test_the_demos_week(ledger: Ledger, plan: Path, tmp_path: Path, side: Path) 
     # By hand: 580 ordered and 538 good, one disc less of each lot's sample.
     assert (ordered, packed, sum(one.open for one in family.yard.orders.values())) == (580, 538, 42)
     assert 0 < loaded < packed
+    schedule = kept_schedule(told)
+    assert schedule is not None
+    assert [one["edition"] for one in schedule["schedule"]] == ["TM 7/ep"]  # the long-player waits for its test play
+    assert (folder / "hall.toml").is_file()
     papers = {one.name for one in (folder / "dispatch").iterdir()}
     assert papers == {"orders.csv", "labels.pdf", "manifest.csv", "pick-list.csv"}
     # The recall of one stamper names just the accounts with its discs: by another road, from the manifest.

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from discwright.acts.dock import DockReport, pack_orders
 from discwright.acts.first_off import disc_of, first_off_limits, inspect_first_off
+from discwright.acts.hall_ledger import keep_schedule, schedule_works
 from discwright.acts.loading import load
 from discwright.acts.lots import inspect_lot
 from discwright.acts.orders import take_orders
@@ -38,6 +39,33 @@ _ORDERS = (
     ("O-2106", "K-106", "Tideline Discs", "88 Breakwater Road", "Astoria", "OR", "97103", "US", 75, "2031-05-02"),
 )
 Pass = Callable[[float], None]
+_HALL = """# The demo's press hall. `discwright works schedule --go-by` plans it from the ledger.
+[hall]
+zone = "UTC"
+
+[[press]]
+name = "1"
+sizes = ["12in", "10in"]
+shifts = ["early", "late"]
+
+[[press]]
+name = "2"
+sizes = ["12in", "7in"]
+shifts = ["early"]
+"""
+
+
+def plan_the_hall(ledger: Ledger, place: Path) -> None:
+    """Write the demo's press hall, and keep the schedule of what is still to be pressed.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    place : pathlib.Path
+        Of the hall's file.
+    """
+    place.write_text(_HALL, encoding="utf-8")
+    keep_schedule(ledger, schedule_works(ledger, place, seconds=1.0))
 
 
 def dispatch(ledger: Ledger, title: str, edition: str, runs: list[str], folder: Path, pass_hours: Pass) -> DockReport:

@@ -8,7 +8,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from discwright.acts.demo_dispatch import FOLDER, dispatch, press_and_stock
+from discwright.acts.demo_dispatch import FOLDER, dispatch, plan_the_hall, press_and_stock
+from discwright.acts.hall_ledger import HALL_FILE
 from discwright.acts.works import Cutting, Hand, cut, grow, keep_plan, read_planned, take_in
 from discwright.acts.works_record import Said, correct, record
 from discwright.works.store.ledger import Ledger, Outcome, begin_ledger
@@ -44,9 +45,9 @@ def _story(folder: Path) -> Iterator[tuple[Ledger, _Week, Path]]:
             yield ledger, week, Path(aside)
         finally:
             ledger.close()
-        papers = Path(aside) / FOLDER
-        if not (folder / FOLDER).exists():  # those of an earlier demo stay as they are
-            papers.replace(folder / FOLDER)
+        for name in (FOLDER, HALL_FILE):
+            if not (folder / name).exists():  # what is there from an earlier demo stays as it is
+                (Path(aside) / name).replace(folder / name)
         part.replace(folder / LEDGER_FILE)
 
 
@@ -73,6 +74,7 @@ def write_ledger(title_file: Path, plans: dict[tuple[str, str], Path]) -> Path |
         told.waiting_for_test_play("lp", "A")
         told.sent("ep", aside / FOLDER)
         told.just_cut("lp", "B")
+        plan_the_hall(ledger, aside / HALL_FILE)
     return folder / LEDGER_FILE
 
 

@@ -14,6 +14,7 @@ from discwright.cli import (
     works_look_verbs,
     works_people_verbs,
     works_run_verbs,
+    works_schedule_verb,
 )
 from discwright.cli.console import print_json
 from discwright.cli.works_common import (
@@ -244,6 +245,7 @@ works.command()(works_look_verbs.tree)
 works.command()(works_look_verbs.trace)
 works.command()(works_look_verbs.search)
 works.command()(works_look_verbs.card)
+works.command()(works_schedule_verb.schedule)
 works.command()(works_locate_verb.heard)
 works.command()(works_locate_verb.locate)
 works.command()(works_run_verbs.run)
