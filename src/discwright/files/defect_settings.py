@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from discwright.errors import CallError, SettingsError
+from discwright.files.house_toml import read_house_toml
 from discwright.works.defect_classes import CLASSES, WORDS, DefectClass, Hearing, class_named, class_of
 from discwright.works.lot import ALL_DISCS, NONE_IN_SAMPLE, ClassRule
 from discwright.works.sampling import AQLS, LEVELS, aql_number
@@ -86,7 +87,7 @@ def load_defects(path: Path | None = None) -> DefectSettings:
     place = _FILE
     if path is not None:
         place = str(path)
-        for name, table in _read(path).items():
+        for name, table in read_house_toml(path, "inspection settings").items():
             if name not in KEYS:
                 raise SettingsError(f"{place}: has an unknown table [{name[:40]}]; {_nearest(name, tuple(KEYS))}.")
             if not isinstance(table, dict):
@@ -101,19 +102,6 @@ def load_defects(path: Path | None = None) -> DefectSettings:
         {word: _class(one, f"{place}: [seen] {word}") for word, one in tables[_SEEN].items()},
         {word: _class(one, f"{place}: [heard] {word}") for word, one in tables[_HEARD].items()},
     )
-
-
-def _read(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise SettingsError(f"{path}: there is no such file of inspection settings; check the path.") from None
-    except OSError as trouble:
-        raise SettingsError(f"{path}: cannot be read ({trouble.strerror}); check the file.") from None
-    except UnicodeDecodeError:
-        raise SettingsError(f"{path}: cannot be read as text (it is not UTF-8); check the file.") from None
-    except (ValueError, RecursionError) as trouble:
-        raise SettingsError(f"{path}: is not valid TOML ({trouble}); mend that line.") from None
 
 
 def _values(name: str, table: Mapping[str, Any], place: str) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from discwright.errors import CallError, SettingsError
+from discwright.files.house_toml import read_house_toml
 from discwright.works.hall import PRESSES_MOST, SIZES, ChangeMinutes, Hall, OnPress, Press, Shift
 from discwright.works.hall_times import DAY, read_moment
 
@@ -69,7 +70,7 @@ def load_hall(path: Path) -> HallSettings:
     SettingsError
         If the file cannot be read, or has a wrong table, key or value.
     """
-    return hall_from(_read(path), str(path))
+    return hall_from(read_house_toml(path, "a press hall"), str(path))
 
 
 def hall_from(house: Mapping[str, Any], place: str) -> HallSettings:
@@ -104,19 +105,6 @@ def hall_from(house: Mapping[str, Any], place: str) -> HallSettings:
         twice = next(name for name in names if names.count(name) > 1)
         raise SettingsError(f"{place}: two presses are called “{twice}”; give each a name of its own.")
     return HallSettings(Hall(tuple(presses), zone, zone_name), dict(tables["shifts"]), int(life))
-
-
-def _read(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise SettingsError(f"{path}: there is no such file of a press hall; check the path.") from None
-    except OSError as trouble:
-        raise SettingsError(f"{path}: cannot be read ({trouble.strerror}); check the file.") from None
-    except UnicodeDecodeError:
-        raise SettingsError(f"{path}: cannot be read as text (it is not UTF-8); check the file.") from None
-    except (ValueError, RecursionError) as trouble:
-        raise SettingsError(f"{path}: is not valid TOML ({trouble}); mend that line.") from None
 
 
 def _tables(house: Mapping[str, Any], place: str) -> dict[str, dict[str, Any]]:

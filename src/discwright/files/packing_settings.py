@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from discwright.errors import SettingsError
+from discwright.files.house_toml import read_house_toml
 from discwright.works.packing import PER_BUNDLE_MOST, PER_CARTON_MOST, PackRules
 from discwright.works.pallets import Pallet, Weights
 
@@ -82,7 +83,7 @@ def load_packing(path: Path | None = None) -> PackingSettings:
     place = _FILE
     if path is not None:
         place = str(path)
-        for name, table in _read(path).items():
+        for name, table in read_house_toml(path, "packing settings").items():
             if not isinstance(table, dict):
                 raise SettingsError(f"{place}: {name} is a table; write [{name}] and its keys below it.")
             values = _values(name, table, place)
@@ -116,19 +117,6 @@ def _built(tables: Tables, place: str) -> PackingSettings:
         label=limits,
         language=tables["sender"]["language"],
     )
-
-
-def _read(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise SettingsError(f"{path}: there is no such file of packing settings; check the path.") from None
-    except OSError as trouble:
-        raise SettingsError(f"{path}: cannot be read ({trouble.strerror}); check the file.") from None
-    except UnicodeDecodeError:
-        raise SettingsError(f"{path}: cannot be read as text (it is not UTF-8); check the file.") from None
-    except (ValueError, RecursionError) as trouble:
-        raise SettingsError(f"{path}: is not valid TOML ({trouble}); mend that line.") from None
 
 
 _KNOWN = {

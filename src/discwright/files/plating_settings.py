@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from discwright.errors import CallError, SettingsError
+from discwright.files.house_toml import read_house_toml
 from discwright.works.metals import METALS
 from discwright.works.plating_steps import read_steps
 
@@ -138,7 +139,7 @@ def load_plating(path: Path | None = None) -> PlatingSettings:
     place = _FILE
     if path is not None:
         place = str(path)
-        for name, table in _read(path).items():
+        for name, table in read_house_toml(path, "plating settings").items():
             if name not in tables:
                 raise SettingsError(f"{place}: has an unknown table [{name}]; {_nearest(name, list(tables))}.")
             if not isinstance(table, dict):
@@ -154,19 +155,6 @@ def load_plating(path: Path | None = None) -> PlatingSettings:
         kinds={name: built[name] for name in KIND_NAMES},
         plates_mm={key.removesuffix(_MM): _number(key, v, f"{place}: [plates]") for key, v in tables[_PLATES].items()},
     )
-
-
-def _read(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise SettingsError(f"{path}: there is no such file of plating settings; check the path.") from None
-    except OSError as trouble:
-        raise SettingsError(f"{path}: cannot be read ({trouble.strerror}); check the file.") from None
-    except UnicodeDecodeError:
-        raise SettingsError(f"{path}: cannot be read as text (it is not UTF-8); check the file.") from None
-    except (ValueError, RecursionError) as trouble:
-        raise SettingsError(f"{path}: is not valid TOML ({trouble}); mend that line.") from None
 
 
 def _check_keys(name: str, table: dict[str, Any], shipped: dict[str, Any], place: str) -> None:

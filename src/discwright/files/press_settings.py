@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from discwright.errors import SettingsError
+from discwright.files.house_toml import read_house_toml
 
 _FILE = "press.toml"
 SIZES = ("12in", "10in", "7in")
@@ -236,7 +237,7 @@ def load_press(path: Path | None = None) -> PressSettings:
     place = _FILE
     if path is not None:
         place = str(path)
-        for name, table in _read(path).items():
+        for name, table in read_house_toml(path, "press settings").items():
             if name not in tables:
                 raise SettingsError(
                     f"{place}: has an unknown table [{name[:40]}]; {_nearest(name, list(tables), 'there are')}."
@@ -248,19 +249,6 @@ def load_press(path: Path | None = None) -> PressSettings:
     built: dict[str, Any] = {name: _build(name, tables[name], place) for name in _TABLES}
     rest = {name: one for name, one in built.items() if name not in SIZES}
     return PressSettings(sizes={name: built[name] for name in SIZES}, **rest)
-
-
-def _read(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise SettingsError(f"{path}: there is no such file of press settings; check the path.") from None
-    except OSError as trouble:
-        raise SettingsError(f"{path}: cannot be read ({trouble.strerror}); check the file.") from None
-    except UnicodeDecodeError:
-        raise SettingsError(f"{path}: cannot be read as text (it is not UTF-8); check the file.") from None
-    except (ValueError, RecursionError) as trouble:
-        raise SettingsError(f"{path}: is not valid TOML ({trouble}); mend that line.") from None
 
 
 def _check_keys(name: str, table: dict[str, Any], place: str) -> None:
