@@ -256,7 +256,7 @@ def test_places_that_cannot_hold_a_plan(side: Path, tmp_path: Path, discwright: 
         (["plan", "a.wav", "--colour", "red"], "no such option", "discwright plan"),
         (["plan", "a.wav", "b.wav"], "unexpected extra argument", "discwright plan"),
         (["plan", "a.wav", "--level-db"], "requires an argument", "discwright"),
-        (["press"], "no such command", "discwright"),
+        (["carve"], "no such command", "discwright"),
         (["doctor", "--out", "x"], "no such option", "discwright doctor"),
     ],
 )
