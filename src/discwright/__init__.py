@@ -65,14 +65,20 @@ _ACTS = {
     "load": "discwright.acts.loading",
     "recalls": "discwright.acts.recalls",
     "descent": "discwright.acts.works_descent",
+    "schedule_hall": "discwright.acts.hall",
+    "schedule_works": "discwright.acts.hall_ledger",
+    "chain": "discwright.acts.chain",
+    "make_signals": "discwright.acts.chain",
+    "air": "discwright.acts.air",
 }
 __all__ = [
-    "__version__", "begin_ledger", "begin_run", "correct", "cut", "decide_lot", "descent", "examine", "find_guilty",
-    "fix_sides", "gauge_light_band", "gauge_photograph", "grow", "hear", "inspect", "inspect_first_off",
-    "inspect_lot", "keep_plan", "layout", "load", "make_file", "new_title", "open_ledger", "pack_files",
-    "pack_orders", "plan_file", "plan_lot", "plan_title", "plate", "press", "press_run", "promise_orders", "proof",
-    "read_planned", "recalls", "record", "remedy", "sample", "stock_run", "survey", "take_in", "take_orders",
-    "tone_bench", "trace", "tree", "what_if", "write_demo", "write_part_card",
+    "__version__", "air", "begin_ledger", "begin_run", "chain", "correct", "cut", "decide_lot", "descent", "examine",
+    "find_guilty", "fix_sides", "gauge_light_band", "gauge_photograph", "grow", "hear", "inspect",
+    "inspect_first_off", "inspect_lot", "keep_plan", "layout", "load", "make_file", "make_signals", "new_title",
+    "open_ledger", "pack_files", "pack_orders", "plan_file", "plan_lot", "plan_title", "plate", "press", "press_run",
+    "promise_orders", "proof", "read_planned", "recalls", "record", "remedy", "sample", "schedule_hall",
+    "schedule_works", "stock_run", "survey", "take_in", "take_orders", "tone_bench", "trace", "tree", "what_if",
+    "write_demo", "write_part_card",
 ]  # fmt: skip
 
 

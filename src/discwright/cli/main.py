@@ -12,6 +12,8 @@ from typing import Annotated, NoReturn, cast
 import typer
 
 from discwright import __version__
+from discwright.cli.air_verb import air
+from discwright.cli.chain_verb import chain
 from discwright.cli.console import console, ctrl_c, print_json, progress
 from discwright.cli.desk_verb import desk
 from discwright.cli.gauge_verb import gauge
@@ -130,6 +132,8 @@ def survey(
     show_survey(report.survey, console())
 
 
+app.command()(chain)
+app.command()(air)
 app.command()(plan)
 app.command()(layout)
 app.command()(proof)
