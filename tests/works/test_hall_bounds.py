@@ -18,7 +18,10 @@ def test_no_bound_is_above_the_best_plan(seed: int) -> None:
     """By another road: all orders of five jobs on two presses with other shifts and changes, some ready later."""
     draw = random.Random(seed)
     shifts = [(EARLY,), (EARLY, LATE), (LATE, NIGHT)]
-    presses = [works_press("P1", shifts=draw.choice(shifts)), works_press("P2", shifts=draw.choice(shifts), running=0.7)]
+    presses = [
+        works_press("P1", shifts=draw.choice(shifts)),
+        works_press("P2", shifts=draw.choice(shifts), running=0.7),
+    ]
     jobs = [
         job(f"J{k}", draw.randint(50, 900), draw.randint(-100, 2000), draw.randint(1, 5), edition=f"E{draw.randint(0, 2)}",
             ready=None if draw.random() < 0.5 else START.replace(hour=draw.randint(6, 23)))
@@ -58,7 +61,9 @@ def test_nothing_late_has_no_bound_above_nothing() -> None:
     assert (alone(problem).late, priced(problem, 0, 50).late) == (0, 0)
 
 
-@pytest.mark.parametrize(("lengths", "presses", "end"), [((2, 2, 2), 2, 3), ((9, 1, 1), 3, 9), ((4, 3), 1, 7), ((), 3, 0)])
+@pytest.mark.parametrize(
+    ("lengths", "presses", "end"), [((2, 2, 2), 2, 3), ((9, 1, 1), 3, 9), ((4, 3), 1, 7), ((), 3, 0)]
+)
 def test_the_least_end_of_broken_off_jobs(lengths: tuple[int, ...], presses: int, end: int) -> None:
     """Published: McNaughton 1959, max(longest, sum / presses)."""
     assert least_end(pose(alike(presses), [job(f"J{k}", p) for k, p in enumerate(lengths)], START, 5)) == end

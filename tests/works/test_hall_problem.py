@@ -95,10 +95,10 @@ def test_what_cannot_be_planned_says_why() -> None:
     assert [one.id for one in problem.jobs] == ["d"]
     assert problem.able == [[0]]
     assert [(one.id, why) for one, why in problem.unplanned] == [
-        ("a", "no press can run it: P1 comes nearest and lacks size 7in"),
+        ("a", "fits no press: P1 comes nearest and lacks size 7in"),
         ("b", "waits for test play, and nobody says until when"),
         ("c", "is bound to press P9, which the hall has not"),
-        ("e", "no press can run it: P1 comes nearest and lacks colour red, heavy"),
+        ("e", "fits no press: P1 comes nearest and lacks colour red, heavy"),
         ("f", "is said to run, and nobody says on which press"),
     ]
 

@@ -17,7 +17,8 @@ JOBS = [job("a", 100), job("b", 100, edition="E2"), job("c", 100, edition="E3")]
 
 def schedule(*places: tuple[Job, int, int, int]) -> Schedule:
     return Schedule(
-        START, tuple(Place(one, "P1", begin, start, end, Change(), end - start, 0, None) for one, begin, start, end in places)
+        START,
+        tuple(Place(one, "P1", begin, start, end, Change(), end - start, 0, None) for one, begin, start, end in places),
     )
 
 

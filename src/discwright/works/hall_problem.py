@@ -280,7 +280,7 @@ def _why_none(hall: Hall, job: Job) -> str:
         return f"is bound to press {job.press}, which the hall has not"
     nearest = min(hall.presses, key=lambda press: (len(press.lacks(job)), not press.shifts))
     lacks = nearest.lacks(job)
-    return f"no press can run it: {nearest.name} comes nearest and lacks {', '.join(lacks) or 'a shift'}"
+    return f"fits no press: {nearest.name} comes nearest and lacks {', '.join(lacks) or 'a shift'}"
 
 
 def _clocks(hall: Hall, start: datetime, days: int) -> tuple[list[PressClock], list[int]]:
