@@ -24,8 +24,10 @@ from typing import Any
 
 import numpy as np
 
+import chain as chain_signals
 import desk
 import dilation
+import hall
 import ledger
 import pack
 import programmes
@@ -290,6 +292,8 @@ def main() -> None:
             ledger.ledger_rows(work / "ledger", *((3000, 300, 3) if options.quick else (1_000_000, 2500, 15))),
             pack.pack_rows(work / "pack", *((300, 20, 80, 5000) if options.quick else (12_000, 400, 3_000, 999_000))),
             works_day.works_day_rows(work / "day", *((6, 20, 60) if options.quick else (400, 3_000, 12_000))),
+            hall.hall_rows(work / "hall", *((6, 20, 1.0) if options.quick else (80, 400, 60.0))),
+            chain_signals.chain_rows(work / "chain", 48_000 if options.quick else 96_000),
             growth_rows(minutes, options.growth_level_db, work),
         ):
             print(*row, sep=" | ", file=sys.stderr, flush=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -13,6 +14,8 @@ from discwright.acts.hall_findings import duration
 from discwright.acts.hall_report import HallReport
 from discwright.errors import CallError, SettingsError
 from discwright.files.hall_plan import open_hall
+from discwright.files.hall_settings import PRESS_KEYS
+from discwright.files.jobs_csv import HEADS
 from discwright.works import hall_planning
 from discwright.works.hall_restart import Told
 
@@ -107,8 +110,8 @@ def test_what_has_no_place_is_a_stop() -> None:
     )
     assert [(one.code, one.severity) for one in report.findings] == [("unplanned", "stop")] * 2
     assert report.findings[0].remedy == (
-        "a has no place: it fits no press: P1 comes nearest and lacks size 7in. Add the ability or a shift to a press, or "
-        "mend the job."
+        "a has no place: it fits no press: P1 comes nearest and lacks size 7in. Add the ability or a shift to a press, "
+        "or mend the job."
     )
     assert "Say from when on it can be planned (ready)." in report.findings[1].remedy
 
@@ -116,8 +119,9 @@ def test_what_has_no_place_is_a_stop() -> None:
 def test_every_reason_is_told_in_words() -> None:
     """By hand: E1 is on the press; 500 pressings with 85 % at 30 s are 295 minutes, a change of stampers 40."""
     jobs = [
-        job("over", 10, -60), job("work", 3000, 600, edition="E2"), job("c", 500, 300, 9.0), job("d", 500, 600, edition="E4"),
-        job("ready", 100, 700, ready=START + timedelta(minutes=690)), job("e", 400, 560, 3.0, edition="E5"),
+        job("over", 10, -60), job("work", 3000, 600, edition="E2"), job("c", 500, 300, 9.0), job("d", 500, 600,
+        edition="E4"), job("ready", 100, 700, ready=START + timedelta(minutes=690)), job("e", 400, 560, 3.0,
+        edition="E5"),
     ]  # fmt: skip
     on = works_press().on.__class__("NL-1/lp", "12in", "black")
     report = plan_jobs(hall(works_press("P1", on=on)), jobs, START, seconds=0.0)
@@ -225,3 +229,21 @@ def test_seconds_of_the_start_are_left_out() -> None:
 )
 def test_how_long_in_words(minutes: int, words: str) -> None:
     assert duration(minutes) == words
+
+
+def keys_in(value: object) -> set[str]:
+    if isinstance(value, dict):
+        return set(value).union(*(keys_in(inner) for inner in value.values()))
+    return set().union(*(keys_in(inner) for inner in value)) if isinstance(value, list) else set()
+
+
+def test_every_key_and_every_key_of_a_hall_is_explained(folder: Path) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "hall.md").read_text(encoding="utf-8")
+    late = plan_jobs(alike(1), [job("a", 900, 600), job("b", 5, size="7in")], START, seconds=0.0)
+    keys = keys_in(late.as_dict()) | keys_in(planned(order(folder)).as_dict()) | set(HEADS) | set(PRESS_KEYS)
+    sizes = {"7in", "10in", "12in"}  # of cycle_s
+    assert {"gap_percent", "behind", "after_black_minutes"} <= keys
+    finding = {"code", "severity", "time_s", "band", "turn", "radius_mm", "value", "limit", "unit", "remedy"}
+    assert [
+        key for key in sorted(keys - sizes - finding) if not re.search(rf"(?<![\w-]){re.escape(key)}(?![\w-])", page)
+    ] == []

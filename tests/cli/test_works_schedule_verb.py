@@ -12,7 +12,10 @@ from discwright.cli.works_verbs import works
 from discwright.errors import DiscwrightError
 
 HALL = '[[press]]\nname = "P1"\nsizes = ["12in"]\non_edition = "NL-1/lp"\non_size = "12in"\non_colour = "black"\n'
-JOBS = "job,edition,format,colour,count,due\nJ1,NL-1/lp,12in-33,black,510,2031-04-07T10:15\nJ2,NL-2/lp,12in,black,340,2031-04-08\n"
+JOBS = (
+    "job,edition,format,colour,count,due\nJ1,NL-1/lp,12in-33,black,510,2031-04-07T10:15\n"
+    "J2,NL-2/lp,12in,black,340,2031-04-08\n"
+)
 
 
 @pytest.fixture
@@ -78,7 +81,8 @@ def test_wrong_lines_are_one_sentence_each(folder: Path) -> None:
     result = call(*FILES)
     assert result.exit_code == 2
     assert result.stderr.splitlines() == [
-        "discwright: JOBS.csv, line 4, edition: begins like a formula of a spreadsheet; write it without the first character.",
+        "discwright: JOBS.csv, line 4, edition: begins like a formula of a spreadsheet; write it without the first "
+        "character.",
         "discwright: JOBS.csv, line 4, count: is too few; give 1 at least.",
         "discwright: 2 faults; nothing was planned.",
     ]

@@ -23,7 +23,8 @@ SVG = "{http://www.w3.org/2000/svg}"
 @pytest.fixture(scope="module")
 def report() -> HallReport:
     jobs = [
-        job("J1", 800, 400, edition="東京の夜"), job("J2", 700, 3000, colour="red"), job("<J3>&", 900, 9000, edition="E3"),
+        job("J1", 800, 400, edition="東京の夜"), job("J2", 700, 3000, colour="red"),
+        job("<J3>&", 900, 9000, edition="E3"),
         job("J4", 300, 9000, ready=START, waits_for="side B: a verdict", edition="E4"),
     ]  # fmt: skip
     return plan_jobs(hall(works_press("P1"), works_press("Quick & Co")), jobs, START, seconds=0.0)

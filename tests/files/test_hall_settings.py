@@ -93,7 +93,7 @@ def test_closed_days_of_the_hall_are_every_presss(tmp_path: Path) -> None:
         ("hall = 3\n" + ONE, "hall is a table; write [hall] and its keys below it."),
         ("[hall]\nzne = 'UTC'\n" + ONE, "[hall] has an unknown key “zne”; write zone."),
         ("[hall]\nzone = 'Atlantis'\n" + ONE, "[hall] zone: “Atlantis” is no zone; write for example Europe/Vienna"),
-        ("[shifts]\nx = 'mon 6-14'\n" + ONE, "[shifts] x: “mon 6-14” is no shift; write for example mon-fri 06:00-14:00."),
+        ("[shifts]\nx = 'mon 6-14'\n" + ONE, "x: “mon 6-14” is no shift; write for example mon-fri 06:00-14:00."),
         ("[shifts]\nx = 'mon 06:00-25:00'\n" + ONE, "has no such hour; write 00:00 to 24:00."),
         ("[shifts]\nx = 'xyz 06:00-12:00'\n" + ONE, "is no shift"),
         (ONE + "size = 3\n", "press 1 has an unknown key “size”; write sizes."),

@@ -29,8 +29,8 @@ def test_a_line_with_everything(tmp_path: Path) -> None:
     assert read.jobs == (  # type: ignore[attr-defined]
         Job(
             "J1", "NL-1/lp", "12in", "red", 2500, datetime(2031, 4, 11, tzinfo=UTC), 2.5,
-            datetime(2031, 4, 8, 6, tzinfo=UTC), "side A: a verdict", frozenset({"heavy", "splatter"}), 800, 30.5, "P3", 120,
-            False, 2,
+            datetime(2031, 4, 8, 6, tzinfo=UTC), "side A: a verdict", frozenset({"heavy", "splatter"}), 800, 30.5,
+            "P3", 120, False, 2,
         ),
     )  # fmt: skip
     assert not read.refused  # type: ignore[attr-defined]
@@ -73,7 +73,7 @@ def test_a_wrong_line_refuses_the_whole_file(tmp_path: Path, cells: str, code: s
     read = jobs(tmp_path, f"{HEAD}\n{good}\n{cells}\n")
     stops = [one for one in read.findings if one.severity == "stop"]  # type: ignore[attr-defined]
     assert (read.jobs, read.refused) == ((), True)  # type: ignore[attr-defined]
-    assert [(one.line, one.code, one.column) for one in stops][0] == (3, code, column)
+    assert (stops[0].line, stops[0].code, stops[0].column) == (3, code, column)
 
 
 def test_all_faults_are_told_with_their_lines(tmp_path: Path) -> None:

@@ -23,7 +23,7 @@ def press(name: str = "P1", **said: object) -> Press:
     """A press that runs 12-inch discs all the time, one a minute, without any change, but for what is said."""
     usual: dict[str, object] = {
         "sizes": frozenset({"12in"}), "colours": frozenset(), "abilities": frozenset(), "shifts": (ALWAYS,),
-        "closed_days": frozenset(), "running": 1.0, "changes": NONE, "cycle_s": {size: 60.0 for size in CYCLES},
+        "closed_days": frozenset(), "running": 1.0, "changes": NONE, "cycle_s": dict.fromkeys(CYCLES, 60.0),
     }  # fmt: skip
     return Press(name, **(usual | said))  # type: ignore[arg-type]
 
@@ -31,7 +31,8 @@ def press(name: str = "P1", **said: object) -> Press:
 def works_press(name: str = "P1", **said: object) -> Press:
     """A press as a works has it: two shifts, changes, 85 % of the time running."""
     usual: dict[str, object] = {
-        "shifts": (EARLY, LATE), "running": 0.85, "changes": USUAL, "cycle_s": CYCLES, "on": OnPress("", "12in", "black"),
+        "shifts": (EARLY, LATE), "running": 0.85, "changes": USUAL, "cycle_s": CYCLES, "on": OnPress("", "12in",
+        "black"),
     }  # fmt: skip
     return press(name, **(usual | said))
 
@@ -70,9 +71,9 @@ def _within(press: Press, shift: Shift, moment: datetime) -> bool:
     minute = moment.hour * 60 + moment.minute
     for back in (0, 1):
         day: date = moment.date() - timedelta(days=back)
-        if day.weekday() in shift.days and day not in press.closed_days:
-            if shift.opens <= minute + back * 1440 < shift.closes:
-                return True
+        begins = day.weekday() in shift.days and day not in press.closed_days
+        if begins and shift.opens <= minute + back * 1440 < shift.closes:
+            return True
     return False
 
 
@@ -112,6 +113,11 @@ def _of_place(
     # Stampers are changed before every disc after a full life, the discs counted from the first one made.
     swaps = sum(disc % one.stamper_life == 0 for disc in range(max(one.made, 1), one.count))
     wanted = math.ceil(pressing - 1e-9) + swaps * press.changes.stampers
+    found += [
+        f"{one.id}: nobody is at the press at {moment}"
+        for moment in (begin, start, end - timedelta(minutes=1))
+        if not any(_within(press, shift, moment) for shift in press.shifts)
+    ]
     if manned(press, start, end) != wanted:
         found.append(f"{one.id}: runs {manned(press, start, end)} minutes and not {wanted}")
     late = 0 if one.due is None else max(0.0, (end - one.due) / timedelta(minutes=1))

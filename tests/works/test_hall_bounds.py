@@ -23,7 +23,8 @@ def test_no_bound_is_above_the_best_plan(seed: int) -> None:
         works_press("P2", shifts=draw.choice(shifts), running=0.7),
     ]
     jobs = [
-        job(f"J{k}", draw.randint(50, 900), draw.randint(-100, 2000), draw.randint(1, 5), edition=f"E{draw.randint(0, 2)}",
+        job(f"J{k}", draw.randint(50, 900), draw.randint(-100, 2000), draw.randint(1, 5),
+            edition=f"E{draw.randint(0, 2)}",
             ready=None if draw.random() < 0.5 else START.replace(hour=draw.randint(6, 23)))
         for k in range(5)
     ]  # fmt: skip
@@ -42,7 +43,7 @@ def test_alone_is_exact_where_nobody_is_in_the_way() -> None:
 
 
 def test_prices_see_that_jobs_stand_in_each_others_way() -> None:
-    """By hand: ten like jobs of 60 minutes on one press, all due after 60: 0 + 60 + ... + 540 = 2700 minutes at best."""
+    """By hand: ten like jobs of 60 minutes on one press, all due after 60: 0 + 60 + ... + 540 = 2700 at best."""
     jobs = [job(f"J{k}", 60, 60) for k in range(10)]
     problem = pose(alike(1), jobs, START, 5)
     assert alone(problem).late == 0

@@ -22,7 +22,8 @@ def test_the_best_of_all_orders(seed: int) -> None:
         works_press("P2", shifts=draw.choice([(LATE, NIGHT), (EARLY,)])),
     ]
     jobs = [
-        job(f"J{k}", draw.randint(30, 700), draw.randint(-200, 1500), draw.randint(1, 4), edition=f"E{draw.randint(0, 2)}",
+        job(f"J{k}", draw.randint(30, 700), draw.randint(-200, 1500), draw.randint(1, 4),
+            edition=f"E{draw.randint(0, 2)}",
             colour=draw.choice(["black", "red"]), ready=START.replace(hour=draw.randint(6, 20)))
         for k in range(5)
     ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""The whole way to a schedule: every schedule held against a checker of its own, the same answer to the same question."""
+"""The whole way to a schedule: each held against a checker of its own, the same answer to the same question."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def jobs(draw: st.DrawFn, given_hall: Hall) -> list[Job]:
 @settings(max_examples=80, deadline=None)
 @given(st.data())
 def test_every_schedule_is_one(data: st.DataObject) -> None:
-    """No two at once on a press, only where they can be run, not before they are ready, all of the count, true changes."""
+    """No two at once on a press, none where it cannot be run or is not ready, all of the count, true changes."""
     given_hall = data.draw(presses())
     given_jobs = data.draw(jobs(given_hall))
     planned = plan_hall(given_hall, given_jobs, START, 0.0)

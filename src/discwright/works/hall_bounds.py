@@ -26,7 +26,7 @@ Tell = Callable[[float], None]
 #: So many price steps over the time that matters.
 _PRICES = 240
 #: Share of the steps that are taken with falling prices.
-_FALLING = 0.4
+_FALLING = 0.5
 #: The steps aim a little above the plan.
 _AIM = 1.02
 
@@ -62,8 +62,8 @@ def alone(problem: Problem) -> Bound:
 def least_end(problem: Problem) -> int:
     """Before when no plan is done with all jobs, minutes from the start.
 
-    The longest job alone, or all work spread evenly over the manned minutes of all presses, as if jobs could be broken off:
-    max(longest, sum / presses) where presses are alike and always manned (McNaughton 1959).
+    The longest job alone, or all work spread evenly over the manned minutes of all presses, as if jobs could be
+    broken off: max(longest, sum / presses) where presses are alike and always manned (McNaughton 1959).
 
     Parameters
     ----------
@@ -116,55 +116,86 @@ def priced(problem: Problem, plan_late: int, steps: int, tell: Tell = lambda _do
     if not groups or plan_late <= 0:
         return Bound(0, "prices")
     falling = round(steps * _FALLING)
-    first = _Ascent(groups, len(problem.jobs), plan_late, falling=True).run(falling, tell, 0.0, _FALLING)
-    other = _Ascent(groups, len(problem.jobs), plan_late, falling=False).run(steps - falling, tell, _FALLING, 1.0)
+    ascent = _Ascent(groups, len(problem.jobs), plan_late)
+    nothing = [np.zeros(len(group.width)) for group in groups]
+    first, prices = ascent.run(nothing, _FALLING_WAY, falling, lambda done: tell(_FALLING * done))
+    # Where falling prices see no more than every job alone, free ones begin anew.
+    found = first > alone(problem).late
+    start, way = (prices, _ON_WAY) if found else (nothing, _FREE_WAY)
+    other, _ = ascent.run(start, way, steps - falling, lambda done: tell(_FALLING + (1.0 - _FALLING) * done))
     best = max(first, other)
     # Whole numbers cannot be less than the next whole number; what rounding may have added is taken off first.
     return Bound(max(0, min(plan_late, math.ceil(best - 1e-6 * max(1.0, best)))), "prices")
 
 
-class _Ascent:
-    """Prices on their way up.
+@dataclass(frozen=True)
+class _Way:
+    """How prices are bettered.
 
-    Falling prices, the sum of what is paid from then on, suit a hall where most jobs are ready early: a minute now
-    can be used for whatever comes later. Free prices suit one where they come in all the time. The best of both is
-    taken.
+    Attributes
+    ----------
+    falling : bool
+        What is bettered is the fall from each step to the next, so that prices never rise: right where most jobs are
+        ready early, since a minute now can be used for whatever comes later. Free prices are right where jobs come in
+        all the time.
+    step, shorter : float
+        The first step, and what it is multiplied with after `patience` steps that gained nothing.
+    patience : int
+    keep_on : float
+        So much of the direction before is kept.
+    back : bool
+        After them it is gone back to the best prices.
     """
 
-    def __init__(self, groups: list[_Group], jobs: int, target: int, *, falling: bool) -> None:
-        self.groups, self.jobs, self.target, self.falling = groups, jobs, target, falling
-        self.best = 0.0
+    falling: bool
+    step: float
+    shorter: float
+    patience: int
+    keep_on: float
+    back: bool
 
-    def run(self, steps: int, tell: Tell, low: float, high: float) -> float:
-        """The best bound after so many steps."""
-        x = kept = [np.zeros(len(group.width)) for group in self.groups]
-        way: list[Float] | None = None
-        step, since = 1.0, 0
-        patience, shorter, keep_on = (20, 0.7, 0.7) if self.falling else (12, 0.5, 0.0)
+
+_FALLING_WAY = _Way(falling=True, step=1.0, shorter=0.7, patience=20, keep_on=0.7, back=True)
+_ON_WAY = _Way(falling=False, step=0.2, shorter=0.7, patience=8, keep_on=0.5, back=True)
+_FREE_WAY = _Way(falling=False, step=1.0, shorter=0.5, patience=12, keep_on=0.0, back=False)
+
+
+class _Ascent:
+    """Prices on their way up."""
+
+    def __init__(self, groups: list[_Group], jobs: int, target: int) -> None:
+        self.groups, self.jobs, self.target = groups, jobs, target
+
+    def run(self, start: list[Float], way: _Way, steps: int, tell: Tell) -> tuple[float, list[Float]]:
+        """The best bound after so many steps, and its prices."""
+        x, best, kept, kept_prices = start, 0.0, start, start
+        along: list[Float] | None = None
+        step, since = way.step, 0
         for k in range(steps):
-            tell(low + (high - low) * k / steps)
-            value, asked = self._value([np.cumsum(one[::-1])[::-1] for one in x] if self.falling else x)
+            tell(k / steps)
+            prices = [np.cumsum(one[::-1])[::-1] for one in x] if way.falling else x
+            value, asked = self._value(prices)
             since += 1
-            if value > self.best + 1e-9 * self.target:
-                self.best, kept, since = value, x, 0
-            if self.best >= self.target:
+            if value > best + 1e-9 * self.target:
+                best, kept, kept_prices, since = value, x, prices, 0
+            if best >= self.target:
                 break
-            if since >= patience:
-                step, since = step * shorter, 0
-                if self.falling:
-                    x, way = kept, None
+            if since >= way.patience:
+                step, since = step * way.shorter, 0
+                if way.back:
+                    x, along = kept, None
                     continue
-            slopes = [np.cumsum(one) / len(one) for one in asked] if self.falling else asked
-            way = slopes if way is None else [a + keep_on * b for a, b in zip(slopes, way, strict=True)]
-            taken = [np.where((a <= 0.0) & (b < 0.0), 0.0, b) for a, b in zip(x, way, strict=True)]
+            slopes = [np.cumsum(one) / len(one) for one in asked] if way.falling else asked
+            along = slopes if along is None else [a + way.keep_on * b for a, b in zip(slopes, along, strict=True)]
+            taken = [np.where((a <= 0.0) & (b < 0.0), 0.0, b) for a, b in zip(x, along, strict=True)]
             size = sum(float(np.sum(a**2 / g.width)) for a, g in zip(taken, self.groups, strict=True))
             if size == 0.0:
                 break
             reach = step * (_AIM * self.target - value) / size
-            if self.falling:
+            if way.falling:
                 reach /= len(x[0])
             x = [np.maximum(0.0, a + reach * b / g.width) for a, b, g in zip(x, taken, self.groups, strict=True)]
-        return self.best
+        return best, kept_prices
 
     def _value(self, prices: list[Float]) -> tuple[float, list[Float]]:
         """The bound under prices, and by how much more than there is is asked for in each price step."""

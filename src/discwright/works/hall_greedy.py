@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
-from discwright.works.hall_problem import NEVER, Orders, Problem
+from discwright.works.hall_problem import Orders, Problem
 
 #: Look-ahead of the rule of apparent urgency, in mean runs (Vepsalainen and Morton 1987 recommend about 2).
 _LOOK_AHEAD = (0.5, 1.0, 2.0, 4.0)
@@ -140,8 +140,3 @@ def _append(problem: Problem, j: int, orders: Orders, free: list[int], on: list[
 
 def _shortest(problem: Problem, j: int) -> int:
     return min(problem.run[j][m] for m in problem.able[j])
-
-
-def has_due(problem: Problem, j: int) -> bool:
-    """Whether anybody waits for a job."""
-    return problem.due_clock[j] != NEVER
