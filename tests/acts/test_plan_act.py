@@ -141,7 +141,7 @@ def test_from_a_notebook(side: Path) -> None:
     assert not report.plan.rows.land.flags.owndata or isinstance(report.plan.rows.land, np.ndarray)
     assert set(discwright.__all__) >= {"plan_file", "survey", "examine", "write_demo"}
     with pytest.raises(AttributeError, match="it has"):
-        discwright.press  # noqa: B018
+        discwright.unheard_of  # noqa: B018
 
 
 def test_bands_and_joins(side: Path) -> None:
