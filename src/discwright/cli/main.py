@@ -171,6 +171,7 @@ def demo(
     screen.print(f"\nSheets: {sheets}", soft_wrap=True)
     if made.ledger is not None:
         screen.print(f"Ledger: {made.ledger}", soft_wrap=True)
+        screen.print(f"Orders, labels, manifest: {made.ledger.parent / 'dispatch'}", soft_wrap=True)
 
 
 @app.command()
