@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import threading
+from pathlib import Path
 from typing import Any
 
 import pytest
 from pressed import ANN, made, order_line, stamper_of, stampers_of, stocked_run, take_orders, take_title
 
 from discwright.acts import dock
-from discwright.acts.dock import open_orders, pack_orders, stock
+from discwright.acts.dock import open_orders, pack_orders, packing_key, stock
 from discwright.acts.loading import carton_descent, load, open_carton
 from discwright.acts.pack import pack_lines
 from discwright.acts.recalls import recall_run, recalls, tell_account
+from discwright.acts.works import Hand
 from discwright.errors import CallError
 from discwright.works import events as e
+from discwright.works import run_events
 from discwright.works.gs1 import is_right
-from discwright.works.store.ledger import Ledger, Order
+from discwright.works.store.export import export_text, import_text
+from discwright.works.store.ledger import Ledger, Order, open_ledger
 from discwright.works.store.look import families_beyond
 from discwright.works.store.verify import verify
 
@@ -167,3 +171,29 @@ def test_nothing_of_a_refused_packing_is_written(works: Ledger, monkeypatch: pyt
     assert report.as_dict()["findings"][0]["code"] == "recalled_run"
     assert works.head()[0] == head[0] + 1  # the recall alone
     assert works.family("NL 4").yard.cartons == {}
+
+
+def test_numbers_go_on_in_a_ledger_that_was_moved_as_text(works: Ledger, tmp_path: Path) -> None:
+    take_orders(works, order_line("1", "K1", "NL 4/lp", 55))
+    before = pack_orders(works, ANN, prefix=PREFIX, first_serial=700).as_dict()
+    export_text(works, tmp_path / "works.jsonl")
+    import_text(tmp_path / "works.jsonl", str(tmp_path / "moved.sqlite"))
+    moved = open_ledger(str(tmp_path / "moved.sqlite"))
+    take_orders(moved, order_line("2", "K2", "NL 4/lp", 30))
+    after = pack_orders(moved, ANN, prefix=PREFIX).as_dict()
+    moved.close()
+    old, new = ({one["sscc"] for one in told["cartons"] + told["bundles"]} for told in (before, after))
+    # By hand: three cartons and a bundle from 700 on, so the next is 704.
+    assert (max(int(one[8:17]) for one in old), min(int(one[8:17]) for one in new)) == (703, 704)
+
+
+def test_no_line_of_the_ledger_grows_with_the_order(works: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(run_events, "ROWS_OF_A_LINE", 2)
+    take_orders(works, order_line("1", "K1", "NL 4/lp", 130))
+    report = pack_orders(works, Hand("Ann", key="k"), prefix=PREFIX)
+    # By hand: 130 are six cartons, so three lines of two; sent again it is the same packing's first line.
+    assert [len(one.line.data["cartons"]) for one in report.outcomes if one.line is not None] == [2, 2, 2]
+    found = works.keyed(packing_key("k"))
+    assert found is not None
+    assert found.seq == report.as_dict()["lines"][0]
+    assert len(works.family("NL 4").yard.cartons) == 6

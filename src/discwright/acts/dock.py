@@ -19,7 +19,7 @@ from discwright.works.gs1 import SsccRange
 from discwright.works.order_lines import OrderLine, StockLine
 from discwright.works.packing import Packed
 from discwright.works.store.ledger import Ledger, Order, Outcome
-from discwright.works.store.look import families_beyond
+from discwright.works.store.look import families_beyond, greatest_sscc
 from discwright.works.yard import edition_code, title_of
 
 #: What a works sets once: its GS1 prefix.
@@ -178,7 +178,13 @@ def _numbers(ledger: Ledger, prefix: str, extension: int) -> SsccRange:
 
 
 def _reserved(ledger: Ledger, numbers: SsccRange, count: int, first: int) -> int:
-    """Numbers set aside in the ledger, so that nobody else gets them, whatever becomes of this packing."""
+    """Numbers set aside in the ledger, so that nobody else gets them, whatever becomes of this packing.
+
+    The cartons themselves count too: a ledger that was moved as text has its lines and not the series.
+    """
+    given = greatest_sscc(ledger, f"{numbers.extension}{numbers.prefix}")
+    if given:
+        first = max(first, int(given[1 + len(numbers.prefix) : -1]) + 1)
     numbers.check(first, count)
     begin = ledger.reserve(f"sscc:{numbers.extension}{numbers.prefix}", count, first)
     numbers.check(begin, count)
@@ -190,7 +196,7 @@ def _dock_of(account: str, country: str, docks: Mapping[str, str], otherwise: st
 
 
 def _lines(packed: Packed, docks: Mapping[str, str], hand: Hand) -> list[Order]:
-    """One line for each title."""
+    """A line for each title, or several where it has very many cartons."""
     bundles = {carton.key: one.key for one in packed.bundles for carton in one.cartons}
     by_title: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for one in packed.cartons:
@@ -210,15 +216,19 @@ def _lines(packed: Packed, docks: Mapping[str, str], hand: Hand) -> list[Order]:
                 "capacity": one.capacity,
             }
         )
-    hands = (Hand(hand.by, hand.station, packing_key(hand.key, k), hand.accepted) for k in range(len(by_title)))
+    events = [
+        (r.CartonsPacked(cartons=tuple(rows[k : k + r.ROWS_OF_A_LINE])), title)
+        for title, rows in by_title.items()
+        for k in range(0, len(rows), r.ROWS_OF_A_LINE)
+    ]
     return [
-        own.order(r.CartonsPacked(cartons=tuple(rows)), title)
-        for own, (title, rows) in zip(hands, by_title.items(), strict=True)
+        Hand(hand.by, hand.station, packing_key(hand.key, k), hand.accepted).order(event, title)
+        for k, (event, title) in enumerate(events)
     ]
 
 
 def packing_key(key: str, number: int = 0) -> str:
-    """The key under which a line of a packing stands: each title has its own.
+    """The key under which a line of a packing stands: each has its own.
 
     Parameters
     ----------

@@ -36,7 +36,7 @@ class OrdersTaken:
     more : int
         Findings beyond those that are told.
     outcomes : tuple of Outcome
-        One for each title; none where the file was refused.
+        One or more for each title; none where the file was refused.
     lines : int
         Lines that were taken.
     """
@@ -136,17 +136,18 @@ def _taken(ledger: Ledger, read: OrdersRead, hand: Hand, source: str, digest: st
     by_title: dict[str, list[OrderLine]] = defaultdict(list)
     for one in read.lines:
         by_title[title_of(one.edition)[0]].append(one)
+    parts = [
+        (title, lines[k : k + r.ROWS_OF_A_LINE])
+        for title, lines in by_title.items()
+        for k in range(0, len(lines), r.ROWS_OF_A_LINE)
+    ]
     orders = []
-    for number, (title, lines) in enumerate(by_title.items()):
+    for number, (title, lines) in enumerate(parts):
         own = Hand(hand.by, hand.station, f"{hand.key}-{number}" if hand.key else "", hand.accepted)
-        event = r.OrdersTaken(orders=tuple(_plain(one) for one in lines), source=source, file_sha256=digest)
+        event = r.OrdersTaken(orders=tuple(asdict(one) for one in lines), source=source, file_sha256=digest)
         orders.append(own.order(event, title))
     outcomes = ledger.append_together(orders)
     return OrdersTaken(read.findings, read.more, outcomes, len(read.lines))
-
-
-def _plain(line: OrderLine) -> dict[str, Any]:
-    return asdict(line)
 
 
 def cancel_order(ledger: Ledger, order: str, edition: str, hand: Hand, *, note: str = "") -> Outcome:

@@ -16,6 +16,8 @@ from discwright.works.order_lines import OrderLine
 
 #: No works makes more of anything at once.
 _MOST_COUNT = 1_000_000_000
+#: So many orders or cartons stand in one line of the ledger; more make further lines, so that none is too long to move.
+ROWS_OF_A_LINE = 1000
 LABELS_RIGHT = "right"
 #: How the labels of a first-off may lie; only the first will do.
 LABELS = (LABELS_RIGHT, "wrong side", "wrong way up", "off centre", "creased")

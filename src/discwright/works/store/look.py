@@ -167,6 +167,21 @@ def titles_of(ledger: Ledger, what: str, number: str) -> tuple[str, ...]:
         return tuple(str(name) for name in connection.execute(query).scalars())
 
 
+def greatest_sscc(ledger: Ledger, beginning: str) -> str:
+    """The greatest SSCC of a carton or a bundle that begins so; empty where none does.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    beginning : str
+        Extension digit and prefix.
+    """
+    n = tables.numbers.c
+    near = and_(n.what.in_(("carton", "bundle")), n.folded >= beginning, n.folded < beginning + _LAST)
+    with reading(ledger.engine) as connection:
+        return str(connection.execute(select(func.max(n.folded)).where(near)).scalar() or "")
+
+
 def part_lines(ledger: Ledger, family: Family, part: str) -> list[Line]:
     """Every line about a part: its own, the births of what was grown from it, corrections of any of these.
 
