@@ -6,9 +6,7 @@ Places are reckoned on a sheet 2400 wide, whatever its size in pixels.
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +14,7 @@ from PIL import Image, ImageDraw
 
 from discwright.errors import CallError
 from discwright.files.picture import plain_letters
+from discwright.files.picture_file import picture_file
 from discwright.files.picture_pen import INK, PAPER, PicturePen, Rgb
 from discwright.programme.chain_findings import ChainLimits
 from discwright.programme.chain_report import ChainReport
@@ -219,16 +218,8 @@ def _round_up(most: float) -> tuple[float, float]:
 
 
 def _save(image: Image.Image, path: Path) -> None:
-    part = path.with_name(f".{path.name}.part")
-    try:
+    with picture_file(path) as part:
         image.save(part, format="PNG")
-        os.replace(part, path)
-    except OSError as trouble:
-        why = trouble.strerror or trouble
-        raise CallError(f"{path}: cannot be written ({why}); check the folder and the disk.") from None
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
 
 
 def _plain(text: str) -> str:

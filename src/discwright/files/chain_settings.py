@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from discwright.errors import SettingsError
+from discwright.files.house_toml import read_house_toml
 from discwright.programme.chain_findings import ChainLimits
 
 _FILE = "chain.toml"
@@ -38,7 +39,7 @@ def load_chain(path: Path | None = None) -> ChainLimits:
     shipped = tomllib.loads((resources.files("discwright") / "data" / _FILE).read_text(encoding="utf-8"))
     tables = {name: _values(name, table, table, _FILE) for name, table in shipped.items()}
     if path is not None:
-        for name, table in _read(path).items():
+        for name, table in read_house_toml(path, "chain limits").items():
             if name not in tables:
                 raise SettingsError(f"{path}: has an unknown table [{name}]; {_nearest(name, list(tables))}.")
             if not isinstance(table, dict):
@@ -60,19 +61,6 @@ def load_chain(path: Path | None = None) -> ChainLimits:
         hum_dbfs=tables["noise"]["hum_dbfs"],
         speed_percent=tables["speed"]["limit_percent"],
     )
-
-
-def _read(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise SettingsError(f"{path}: there is no such file of chain limits; check the path.") from None
-    except OSError as trouble:
-        raise SettingsError(f"{path}: cannot be read ({trouble.strerror}); check the file.") from None
-    except UnicodeDecodeError:
-        raise SettingsError(f"{path}: cannot be read as text (it is not UTF-8); check the file.") from None
-    except (ValueError, RecursionError) as trouble:
-        raise SettingsError(f"{path}: is not valid TOML ({trouble}); mend that line.") from None
 
 
 def _values(name: str, table: dict[str, Any], known: dict[str, Any], place: str) -> dict[str, Any]:

@@ -6,16 +6,14 @@ Left and upper edges are drawn solid, right and lower ones dashed, so that groov
 from __future__ import annotations
 
 import math
-import os
-from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from discwright.errors import CallError
 from discwright.files.picture import plain_letters
+from discwright.files.picture_file import picture_file
 from discwright.files.picture_pen import INK, PAPER, PicturePen, Rgb
 from discwright.inspection.gauge import Gauged, Groove
 
@@ -153,14 +151,6 @@ def _round_length(most: float) -> float:
 
 
 def _save(image: Image.Image, path: Path) -> None:
-    part = path.with_name(f".{path.name}.part")
-    try:
+    with picture_file(path) as part:
         # Noise hardly gets smaller however long one presses it.
         image.save(part, format="PNG", compress_level=2)
-        os.replace(part, path)
-    except OSError as trouble:
-        why = trouble.strerror or trouble
-        raise CallError(f"{path}: cannot be written ({why}); check the folder and the disk.") from None
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)

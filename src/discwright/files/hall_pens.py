@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import io
-import os
 from collections.abc import Sequence
-from contextlib import suppress
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Protocol
 from xml.sax.saxutils import escape
 
-from discwright.errors import CallError
 from discwright.files.fonts import BOLD, ELLIPSIS, FALLBACK, REGULAR, runs, visible
+from discwright.files.picture_file import picture_file
 from discwright.files.picture_pen import INK, PAPER, Rgb
 
 #: Closed hours are dotted, changes are hatched.
@@ -176,7 +174,8 @@ class PixelPen:
         ------
         CallError
         """
-        _whole_file(path, lambda part: self._image.save(part, format="PNG", compress_level=6))
+        with picture_file(path) as part:
+            self._image.save(part, format="PNG", compress_level=6)
 
 
 class VectorPen:
@@ -250,20 +249,8 @@ class VectorPen:
         CallError
         """
         text = "\n".join([*self._parts, "</svg>\n"])
-        _whole_file(path, lambda part: part.write_text(text, encoding="utf-8", newline=""))
-
-
-def _whole_file(path: Path, write: Any) -> None:
-    part = path.with_name(f".{path.name}.part")
-    try:
-        write(part)
-        os.replace(part, path)
-    except OSError as trouble:
-        why = trouble.strerror or trouble
-        raise CallError(f"{path}: cannot be written ({why}); check the folder and the disk.") from None
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
+        with picture_file(path) as part:
+            part.write_text(text, encoding="utf-8", newline="")
 
 
 def _hex(ink: Rgb) -> str:

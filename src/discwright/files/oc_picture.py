@@ -7,13 +7,12 @@ shape each and a line of words, so that nothing hangs on colour. Both files are 
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from discwright.errors import CallError
+from discwright.files.picture_file import picture_file
 from discwright.files.svg_shapes import Shape, corners, shape_element, svg_document, words_element
 from discwright.works.operating_characteristic import OcPoint, curve, percent_at, plan_probability
 from discwright.works.sampling import Plan
@@ -83,19 +82,11 @@ def draw_oc(path: Path, plan: Plan) -> None:
     if kind not in SUFFIXES:
         raise CallError(f"{path}: a characteristic is drawn as PNG or SVG; choose a name that ends with .png or .svg.")
     strokes = _strokes(plan)
-    part = path.with_name(f".{path.name}.part")
-    try:
+    with picture_file(path) as part:
         if kind == ".svg":
             part.write_text(_svg(strokes, _title(plan)), encoding="utf-8")
         else:
             _write_png(part, strokes)
-        os.replace(part, path)
-    except OSError as trouble:
-        why = trouble.strerror or trouble
-        raise CallError(f"{path}: cannot be written ({why}); check the folder and the disk.") from None
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
 
 
 def _title(plan: Plan) -> str:

@@ -7,9 +7,7 @@ greatest of its seconds, so that no peak is lost. Places are reckoned on a sheet
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,6 +18,7 @@ from scipy.optimize import isotonic_regression
 
 from discwright.errors import CallError
 from discwright.files.picture import plain_letters
+from discwright.files.picture_file import picture_file
 from discwright.files.picture_pen import INK, PAPER, PicturePen, Rgb
 from discwright.groove.distortion import OCTAVES_HZ, Departures, WorstSpot
 from discwright.groove.heard import Place
@@ -372,16 +371,8 @@ def _worst(pen: PicturePen, tips: Sequence[TipCurve], place: Place) -> None:
 
 
 def _save(image: Image.Image, path: Path) -> None:
-    part = path.with_name(f".{path.name}.part")
-    try:
+    with picture_file(path) as part:
         image.save(part, format="PNG")
-        os.replace(part, path)
-    except OSError as trouble:
-        why = trouble.strerror or trouble
-        raise CallError(f"{path}: cannot be written ({why}); check the folder and the disk.") from None
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
 
 
 def _plain(text: str) -> str:
