@@ -129,6 +129,26 @@ def test_nothing_is_pressed_before_a_first_off_passes(tale: Pressing) -> None:
     assert tale.codes() == []
 
 
+def test_a_stamper_wears_with_its_runs_before_it_is_taken_off(tale: Pressing) -> None:
+    first = tale.begin()
+    tale.passed(first)
+    tale.say("run_pressed", first, count=600, good=590)
+    second = tale.begin()
+    tale.passed(second)
+    worn = tale.part(tale.stampers["A"])
+    assert (worn.pressings, tale.family.pressings_of(worn)) == (0, 600)
+    tale.say("run_pressed", second, count=400, good=400)
+    assert tale.codes() == []
+    tale.say("run_pressed", second, count=1, good=1)
+    assert [(one.code, one.severity, one.value, one.limit) for one in tale.found] == [
+        ("press_life", "warn", 1001.0, 1000.0)
+    ] * 2  # by hand, of both sides
+    tale.say("taken_off", tale.stampers["A"], count=1001)
+    assert tale.family.pressings_of(tale.part(tale.stampers["A"])) == 1001  # counted once
+    tale.say("put_to_press", tale.stampers["A"], press="2")
+    assert "press_life" in tale.codes()
+
+
 def test_a_lot_is_judged_by_its_own_counts(tale: Pressing) -> None:
     run = tale.begin()
     tale.passed(run)

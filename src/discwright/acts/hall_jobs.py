@@ -124,7 +124,7 @@ def _waits(family: Family, edition: str, sides: tuple[str, ...]) -> str:
 def _may_press(family: Family, part: Part) -> bool:
     path = (part, *family.ancestors(part))
     alive = part.state not in ("scrapped", "plated") and not any(one.verdict in ("refused", "recalled") for one in path)
-    fresh = part.pressings < family.limits.press_life
+    fresh = family.pressings_of(part) < family.limits.press_life
     return part.kind in (STAMPER, MASTER) and alive and fresh and released(family, part)
 
 

@@ -88,7 +88,7 @@ def part_as_dict(family: Family, part: Part, lines: list[Line], counted: set[int
         "state": part.state,
         "verdict": part.verdict or None,
         "marks": list(part.marks),
-        "pressings": part.pressings,
+        "pressings": family.pressings_of(part),
         "press_life": family.limits.press_life if part.sign == "-" else None,
         "faults_heard": part.faults,
         "faults_audible": part.audible,

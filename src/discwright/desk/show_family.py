@@ -139,13 +139,13 @@ def _plan_option(plan: KeptPlan, kept: str) -> Option:
 
 def part_facts(family: Family, part: Part, words: Words, zone: ZoneInfo) -> tuple[Fact, ...]:
     """Everything known of a part but its marks."""
-    life = family.limits.press_life
+    made, life = family.pressings_of(part), family.limits.press_life
     told = [
         Fact("born", at_words(part.born_at, zone)),
         Fact("last touched", at_words(part.last_at, zone)),
         Fact("weight", f"{amount(part.mass_g)} g" if part.mass_g is not None else ""),
         Fact("thickness", thickness_words(part.thickness_um, words.inches) if part.thickness_um is not None else ""),
-        Fact("pressings", f"{part.pressings} of {life}" if part.sign == NEGATIVE else "", "of its press life"),
+        Fact("pressings", f"{made} of {life}" if part.sign == NEGATIVE else "", "of its press life"),
         Fact("press", part.press), Fact("place", part.place),
         Fact("film", "passivated" if part.passivated else "", "what is grown on it will come off"),
         Fact("test play", _played(part)), Fact("approved by", ", ".join(part.approved_by)),

@@ -167,7 +167,9 @@ def _sides(family: Family, edition: str) -> list[str]:
 
 def stamper_line(family: Family, part: Part) -> StamperLine:
     """A negative with what is used up of its press life."""
-    return StamperLine(part.side, part_link(part), f"{part.pressings} of {family.limits.press_life} pressings")
+    return StamperLine(
+        part.side, part_link(part), f"{family.pressings_of(part)} of {family.limits.press_life} pressings"
+    )
 
 
 def begin_form(
@@ -201,7 +203,7 @@ def begin_form(
 
 def _stamper_field(family: Family, side: str, parts: list[Part]) -> SaidField:
     options = tuple(
-        Option(one.id, f"{one.id}, {one.pressings} of {family.limits.press_life}", number == 0)
+        Option(one.id, f"{one.id}, {family.pressings_of(one)} of {family.limits.press_life}", number == 0)
         for number, one in enumerate(one for one in parts if one.side == side)
     )
     return SaidField(f"stamper-{side}", f"Stamper of side {side}", options=options, needed=True)
@@ -312,7 +314,7 @@ def press_csv(families: Iterable[Family]) -> str:
                 run = next((one for one in reversed(runs) if at_work(family, one)), None)
                 rows.append(
                     (press, edition_code(family.title, edition), family.name, part.side, part.id, part.state,
-                     part.pressings, family.limits.press_life)
+                     family.pressings_of(part), family.limits.press_life)
                     + ((run.id, run_badge(run_standing(family, run)).words, run.made, run.planned or "")
                        if run is not None else ("", "", "", ""))
                 )  # fmt: skip
@@ -322,7 +324,7 @@ def press_csv(families: Iterable[Family]) -> str:
 def waiting_csv(families: Iterable[Family]) -> str:
     """What waits for a press as CSV, a line for each negative."""
     rows = [
-        (edition_code(family.title, edition), family.name, side, part.id, part.state, part.pressings,
+        (edition_code(family.title, edition), family.name, side, part.id, part.state, family.pressings_of(part),
          family.limits.press_life, _due(family, edition))
         for family, edition, sides in waiting_parts(families)
         for side, parts in sorted(sides.items())

@@ -190,8 +190,8 @@ def _life(family: Family, part: Part) -> tuple[str, float]:
     """Pressings of the press life, in words and as a share that is never more than the whole."""
     if part.sign != NEGATIVE:
         return "", 0.0
-    most = family.limits.press_life
-    return f"{part.pressings} of {most}", min(1.0, part.pressings / most)
+    made, most = family.pressings_of(part), family.limits.press_life
+    return f"{made} of {most}", min(1.0, made / most)
 
 
 def _heard(part: Part) -> str:

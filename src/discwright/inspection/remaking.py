@@ -119,7 +119,7 @@ def _can_go_on(family: Family, part: Part) -> bool:
     if part.state == "scrapped" or any(one.verdict in ("refused", "recalled") for one in path):
         return False
     if part.kind == STAMPER:
-        return part.pressings < family.limits.press_life
+        return family.pressings_of(part) < family.limits.press_life
     if part.kind == LACQUER and part.played:
         return False
     return part.kind in GROWS and len(part.children) < family.limits.children(part.kind)

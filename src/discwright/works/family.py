@@ -57,7 +57,7 @@ class Part:
     faults, audible : int or None
         Found at the last test play, and how many of them are heard; None where it did not say.
     pressings : int
-        Made with it.
+        Made with it, as counted whenever it was taken off; :meth:`Family.pressings_of` also knows its runs.
     press : str
         Where it is in a press, or was last.
     children : tuple of str
@@ -199,6 +199,16 @@ class Family:
         part : Part
         """
         return next((one for one in [part, *self.ancestors(part)] if not one.parent), part)
+
+    def pressings_of(self, part: Part) -> int:
+        """Made with a part: as it was counted when it was taken off, or as its runs have it while it is still on.
+
+        Parameters
+        ----------
+        part : Part
+        """
+        runs = sum(run.made for run in self.yard.runs.values() if part.id in run.stampers.values())
+        return max(part.pressings, runs)
 
     def recalled_for(self, run: Run) -> str:
         """Why a run must not be used further: its own number, or that of the failed part it goes back to.

@@ -222,11 +222,12 @@ def _to_press(family: Family, line: Line) -> Iterator[Finding]:
     lacquer = family.lacquer(part)
     yield from _other_audio(family, lacquer, line)
     yield from unheard(family, part, line)
-    if part.pressings >= family.limits.press_life:
+    made = family.pressings_of(part)
+    if made >= family.limits.press_life:
         yield finding(
             "press_life", "stop", line,
             f"{part.id} has made its pressings; grow another, or accept more with a reason.",
-            part.pressings, family.limits.press_life, "pressings",
+            made, family.limits.press_life, "pressings",
         )  # fmt: skip
 
 

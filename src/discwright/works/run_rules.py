@@ -283,6 +283,7 @@ def against_run(family: Family, line: Line) -> Iterator[Finding]:
                 "that passes first.",
             )  # fmt: skip
         yield from _recalled(family, run, line)
+        yield from _worn(family, run, event, line)
     elif isinstance(event, r.Stocked):
         yield from _recalled(family, family.yard.runs[line.part], line)
     elif isinstance(event, r.CartonsPacked):
@@ -300,6 +301,19 @@ def _recalled(family: Family, run: Run, line: Line) -> Iterator[Finding]:
             "recalled_run", "stop", line,
             f"{run.id} is recalled ({whose} was recalled or refused); set its discs aside and send none of them.",
         )  # fmt: skip
+
+
+def _worn(family: Family, run: Run, event: r.RunPressed, line: Line) -> Iterator[Finding]:
+    """A stamper has made more than its life while it is still on."""
+    life = family.limits.press_life
+    for number in run.stampers.values():
+        made = family.pressings_of(family.parts[number]) + event.count
+        if made > life:
+            yield finding(
+                "press_life", "warn", line,
+                f"{number} made more pressings than its life; take it off, and listen to the last ones.",
+                made, life, "pressings",
+            )  # fmt: skip
 
 
 def _wrong_dock(family: Family, event: r.Loaded, line: Line) -> Iterator[Finding]:

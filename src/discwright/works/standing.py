@@ -95,7 +95,7 @@ def _standing(family: Family, edition: str, side: str, about: dict[str, object])
     parts = [one for one in family.parts.values() if (one.edition, one.side) == (edition, side)]
     alive = [one for one in parts if _counts(family, one)]
     front = max(alive, key=lambda one: (KINDS.index(one.kind), one.state == "at_press", one.last), default=None)
-    quantity, pressings = _whole(about.get("quantity")), sum(one.pressings for one in parts)
+    quantity, pressings = _whole(about.get("quantity")), sum(map(family.pressings_of, parts))
     plan = family.plan(edition, side)
     waits = _waits(family, front, plan is not None, bool(parts), pressings, quantity)
     late = [_due(str(about.get("due") or ""))] if waits else []
@@ -139,7 +139,7 @@ def _stamper_waits(family: Family, part: Part, pressings: int) -> str:
     if not released(family, part):
         mother = family.parts[part.parent]
         return "verdict" if part.played or mother.played else "test_play"
-    if part.pressings >= family.limits.press_life:
+    if family.pressings_of(part) >= family.limits.press_life:
         return "stamper"
     return "more" if pressings else "press"
 
